@@ -1,0 +1,110 @@
+"""Typed text to numbers and back.  Inch and degree factors are exact by definition."""
+
+from __future__ import annotations
+
+import math
+import re
+from decimal import ROUND_HALF_EVEN, Decimal
+
+MM_PER_INCH = 25.4  # exact: international inch, 1959
+LONGEST_NUMBER = 24  # characters; no dial, micrometer or drawing needs more
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
+
+
+class NotANumber(ValueError):
+    """Typed text that is not one plain number; the message says what would be."""
+
+    def __init__(self, text: str, why: str) -> None:
+        shown = text if len(text) <= LONGEST_NUMBER else text[:LONGEST_NUMBER] + "…"
+        super().__init__(f"“{shown}” {why}" if shown.strip() else f"Nothing typed: {why}")
+        self.text = text
+
+
+def read_number(text: str) -> Decimal:
+    """The number that was typed, exactly.
+
+    ASCII digits with one decimal point, or a comma where it can only be a decimal comma: "16,5"
+    and "0,625" are read, "12,700" is not, since it may be twelve thousand seven hundred.
+    Raises NotANumber.
+
+    >>> read_number("16,5")
+    Decimal('16.5')
+    """
+    typed = text.strip()
+    if not typed:
+        raise NotANumber(text, "type a number such as 12.71")
+    if len(typed) > LONGEST_NUMBER:
+        raise NotANumber(text, f"is too long; type at most {LONGEST_NUMBER} characters")
+    if not _NUMBER.fullmatch(typed):
+        raise NotANumber(text, "is not a number; type digits with one decimal point, as 12.71")
+    if "," in typed:
+        whole, _, part = typed.lstrip("+-").partition(",")
+        if len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0"):
+            raise NotANumber(
+                text, f"can be read two ways; type {whole}.{part} with a point, or {whole}{part}"
+            )
+        typed = typed.replace(",", ".")
+    return Decimal(typed)
+
+
+def decimals_typed(text: str) -> int:
+    """Places after the decimal mark, as typed.
+
+    >>> decimals_typed("0.6480")
+    4
+    """
+    for mark in (".", ","):
+        if mark in text:
+            return len(text.strip().rpartition(mark)[2])
+    return 0
+
+
+def to_mm(value: Decimal | float, unit: str) -> float:
+    """A length in "in" or "mm" as millimetres; ValueError for another unit."""
+    if unit == "mm":
+        return float(value)
+    if unit == "in":
+        return float(value * Decimal("25.4")) if isinstance(value, Decimal) else value * MM_PER_INCH
+    raise ValueError(f"unit {unit!r}: use in or mm")
+
+
+def from_mm(value_mm: float, unit: str) -> float:
+    """Millimetres as a length in "in" or "mm"; ValueError for another unit."""
+    if unit == "mm":
+        return value_mm
+    if unit == "in":
+        return value_mm / MM_PER_INCH
+    raise ValueError(f"unit {unit!r}: use in or mm")
+
+
+def rounded(value: float | Decimal, places: int, rounding: str = ROUND_HALF_EVEN) -> Decimal:
+    """Decimal rounding of the number as printed, free of binary ties.
+
+    A float is first taken to its 12 significant digits, so that 0.91005 is a tie.
+
+    >>> rounded(0.91005, 4)
+    Decimal('0.9100')
+    """
+    exact = value if isinstance(value, Decimal) else Decimal(f"{value:.12g}")
+    return exact.quantize(Decimal(1).scaleb(-places), rounding=rounding)
+
+
+def shown(value_mm: float, unit: str, places: int | None = None) -> str:
+    """A length for the eye: four places in inch, three in mm unless told."""
+    digits = places if places is not None else (4 if unit == "in" else 3)
+    text = f"{from_mm(value_mm, unit):.{digits}f}"
+    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+
+
+def celsius(value: float, unit: str) -> float:
+    """A temperature in "C" or "F" as degrees Celsius; ValueError for another unit."""
+    if unit == "C":
+        return value
+    if unit == "F":
+        return (value - 32) / 1.8
+    raise ValueError(f"temperature unit {unit!r}: use C or F")
+
+
+def radians(angle_deg: float) -> float:
+    return math.radians(angle_deg)
