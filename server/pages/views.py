@@ -1,0 +1,102 @@
+"""One frozen dataclass per page or fragment: everything its template may read."""
+
+from server.pages.drawings import Ladder, Plot, Point, Rung
+from server.pages.view_base import (
+    NO_VERDICT,
+    Choice,
+    Entry,
+    ErrorPage,
+    Fact,
+    Finish,
+    FinishPage,
+    Page,
+    Problem,
+    Verdict,
+    context,
+)
+from server.pages.view_card import Aim, Card, LimitRow, ScheduleRow, TargetsPage, Wires
+from server.pages.view_history import FeatureHistory, HistoryPage
+from server.pages.view_lathe import (
+    NO_WARMTH,
+    Ask,
+    AskChoice,
+    Caution,
+    FeatureTab,
+    LathePage,
+    NextCut,
+    Warm,
+)
+from server.pages.view_parts import FeatureChip, FeatureRow, PartPage, PartRow, PartsPage, PieceRow
+from server.pages.view_shop import (
+    CribPage,
+    InstrumentRow,
+    LatheRow,
+    MaterialRow,
+    OperatorRow,
+    ShopPage,
+    SlideLine,
+    WireRow,
+)
+
+TEMPLATES = {
+    ErrorPage: "error.html",
+    FinishPage: "finish.html",
+    LathePage: "lathe.html",
+    HistoryPage: "history.html",
+    TargetsPage: "targets.html",
+    PartsPage: "parts.html",
+    PartPage: "part.html",
+    CribPage: "crib.html",
+    ShopPage: "shop.html",
+}
+FRAGMENTS = {LathePage: "_lathe_body.html", TargetsPage: "_card.html"}
+
+__all__ = [
+    "FRAGMENTS",
+    "NO_VERDICT",
+    "NO_WARMTH",
+    "TEMPLATES",
+    "Aim",
+    "Ask",
+    "AskChoice",
+    "Card",
+    "Caution",
+    "Choice",
+    "CribPage",
+    "Entry",
+    "ErrorPage",
+    "Fact",
+    "FeatureChip",
+    "FeatureHistory",
+    "FeatureRow",
+    "FeatureTab",
+    "Finish",
+    "FinishPage",
+    "HistoryPage",
+    "InstrumentRow",
+    "Ladder",
+    "LathePage",
+    "LatheRow",
+    "LimitRow",
+    "MaterialRow",
+    "NextCut",
+    "OperatorRow",
+    "Page",
+    "PartPage",
+    "PartRow",
+    "PartsPage",
+    "PieceRow",
+    "Plot",
+    "Point",
+    "Problem",
+    "Rung",
+    "ScheduleRow",
+    "ShopPage",
+    "SlideLine",
+    "TargetsPage",
+    "Verdict",
+    "Warm",
+    "WireRow",
+    "Wires",
+    "context",
+]
