@@ -1,0 +1,147 @@
+"""The doubt of a size: an uncertainty budget to the GUM, U = k u with k = 2."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from server.metrology.distributions import student_quantile
+
+USUAL_COVERAGE = 2.0
+TWO_SIGMA = 0.9545  # probability that k = 2 stands for
+LEAST_DOF_FOR_USUAL = 20.0  # there P(|t| < 2) is still 94 %
+
+
+class Shape(StrEnum):
+    """What is known of an input: a standard deviation, or bounds and a shape between them."""
+
+    NORMAL = "normal"
+    RECTANGULAR = "rectangular"
+    TRIANGULAR = "triangular"
+    U_SHAPED = "u_shaped"
+
+
+_DIVISORS = {
+    Shape.NORMAL: 1.0,
+    Shape.RECTANGULAR: math.sqrt(3),
+    Shape.TRIANGULAR: math.sqrt(6),
+    Shape.U_SHAPED: math.sqrt(2),
+}
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the budget.
+
+    spread              half-width, or for NORMAL the standard deviation times divisor, in `unit`
+    sensitivity         mm of size per unit of the input
+    divisor             None: the shape's own (normal 1, rectangular sqrt 3, triangular sqrt 6,
+                        U-shaped sqrt 2); 2 for a certificate's U with k = 2
+    dof                 degrees of freedom, infinite for bounds taken as known
+    is_common           True where all readings of one job share the error, so that it cancels in
+                        what came off
+    is_averaged         True where repeat readings shrink it
+    note                why this line is there and how its number was had
+    Source: GUM (JCGM 100) 4.2, 4.3, from memory.
+    """
+
+    name: str
+    spread: float
+    shape: Shape = Shape.RECTANGULAR
+    sensitivity: float = 1.0
+    divisor: float | None = None
+    dof: float = math.inf
+    is_common: bool = False
+    is_averaged: bool = False
+    unit: str = "mm"
+    note: str = ""
+
+    @property
+    def standard_uncertainty_mm(self) -> float:
+        """|sensitivity| spread / divisor  [mm]"""
+        divisor = _DIVISORS[self.shape] if self.divisor is None else self.divisor
+        return abs(self.sensitivity) * self.spread / divisor
+
+
+@dataclass(frozen=True)
+class Budget:
+    """A budget worked out.
+
+    u_mm               combined standard uncertainty
+    dof                effective degrees of freedom (Welch-Satterthwaite)
+    coverage_factor    k, and why it is what it is
+    doubt_mm           U = k u, what is shown as +-
+    u_common_mm        the part all readings of one job share
+    u_per_reading_mm   the rest, which is what "how much came off" suffers from
+    count              readings averaged in it
+    """
+
+    lines: tuple[Line, ...]
+    u_mm: float
+    dof: float
+    coverage_factor: float
+    coverage_reason: str
+    doubt_mm: float
+    u_common_mm: float
+    u_per_reading_mm: float
+    count: int = field(default=1)
+
+    def with_repeats(self, count: int) -> Budget:
+        """The same budget, were `count` readings averaged; count >= 1."""
+        if count < 1:
+            raise ValueError(f"{count} readings; it must be at least 1")
+        shrink = math.sqrt(self.count / count)
+        lines = (
+            replace(line, spread=line.spread * shrink) if line.is_averaged else line
+            for line in self.lines
+        )
+        return budget(lines, count)
+
+
+def budget(lines: Iterable[Line], count: int = 1) -> Budget:
+    """Combine the lines of a budget; uncorrelated inputs.
+
+    Formula: u^2 = sum (c_i u_i)^2;  dof = u^4 / sum((c_i u_i)^4 / dof_i);  U = k u.
+    Source:  GUM (JCGM 100) 5.1.2, G.4.1, from memory.
+    """
+    kept = tuple(lines)
+    u_mm = _root_sum(kept)
+    dof = _effective_dof(kept, u_mm)
+    k, reason = coverage_factor(dof)
+    return Budget(
+        lines=kept,
+        u_mm=u_mm,
+        dof=dof,
+        coverage_factor=k,
+        coverage_reason=reason,
+        doubt_mm=k * u_mm,
+        u_common_mm=_root_sum(line for line in kept if line.is_common),
+        u_per_reading_mm=_root_sum(line for line in kept if not line.is_common),
+        count=count,
+    )
+
+
+def coverage_factor(dof: float) -> tuple[float, str]:
+    """(k, reason): 2, or Student's t for 95.45 % where fewer than 20 degrees of freedom make
+    k = 2 hold less than 94 %.  Source: GUM (JCGM 100) G.3, G.4; EA-4/02 appendix E, from memory.
+    """
+    if dof >= LEAST_DOF_FOR_USUAL:
+        return USUAL_COVERAGE, "k = 2, about 95 %"
+    k = student_quantile((1 + TWO_SIGMA) / 2, dof)
+    return k, (
+        f"k = {k:.2f}: few readings ({dof:.0f} effective degrees of freedom) need Student's t "
+        "for the same 95 %"
+    )
+
+
+def _root_sum(lines: Iterable[Line]) -> float:
+    return math.sqrt(sum(line.standard_uncertainty_mm**2 for line in lines))
+
+
+def _effective_dof(lines: tuple[Line, ...], u_mm: float) -> float:
+    loose = sum(
+        line.standard_uncertainty_mm**4 / line.dof for line in lines if not math.isinf(line.dof)
+    )
+    return u_mm**4 / loose if loose > 0 else math.inf

@@ -1,0 +1,235 @@
+"""The lines of the budget of one reading, direct or over wires."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from server.metrology.doubt import Line, Shape
+from server.metrology.instruments import Instrument, max_error
+from server.metrology.materials import LEAST_SPREAD_PER_C, Material
+from server.metrology.thermal import REFERENCE_C, TemperatureRange
+
+MEASURED_WIRES_MM = 0.0005  # half-width: certified to about 0.5 um (gauge makers' notes)
+NOMINAL_WIRES_MM = 0.0025  # half-width: made within 0.0001 in of nominal (memory, NBS H28)
+FORCE_RESIDUAL_MM = 0.001  # half-width: thread 3-5 um low, wires sized under load about 4 um low
+FLANK_ANGLE_RAD = math.radians(0.25)  # half-width: a tool ground to a centre gauge; common practice
+INSTRUMENT_TEMPERATURE_C = 1.0  # half-width: handled in a shop; common practice
+PRIOR_SCATTER_STEPS = 0.5  # feel repeats within about a step of the resolution (2 s)
+PRIOR_DOF = 8.0  # that guess is good to a quarter: GUM (JCGM 100) G.4.2
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """The mean of the readings at one state and how well they repeat.  [mm]
+
+    s_mm        standard deviation of one reading
+    count       readings averaged
+    is_prior    True where one reading leaves it to the guess
+    """
+
+    mean_mm: float
+    s_mm: float
+    dof: float
+    count: int
+    is_prior: bool
+
+
+@dataclass(frozen=True)
+class Warmth:
+    """What the temperature lines need: the part's note, what it is made of, the instrument's."""
+
+    part: TemperatureRange
+    material: Material
+    instrument_temperature_c: float
+    instrument_spread_c: float = INSTRUMENT_TEMPERATURE_C
+
+
+@dataclass(frozen=True)
+class Wires:
+    """Wires in a thread.
+
+    diameter_mm    as used in the computation;  half_width_mm  what that is good to
+    is_same_micrometer   True where the micrometer that reads M also sized them: its error then
+                   comes in at -1/sin a instead of 1
+    """
+
+    diameter_mm: float
+    pitch_mm: float
+    half_angle_rad: float
+    half_width_mm: float = MEASURED_WIRES_MM
+    is_same_micrometer: bool = False
+    flank_angle_half_width_rad: float = FLANK_ANGLE_RAD
+    pitch_half_width_mm: float = 0.0
+    force_half_width_mm: float = FORCE_RESIDUAL_MM
+
+
+def scatter(readings_mm: Sequence[float], resolution_mm: float) -> Scatter:
+    """Mean and repeatability of the readings at one state.
+
+    One reading: half a step of the resolution, with 8 degrees of freedom.  Several: their own
+    standard deviation, with that guess counted as one more squared deviation, so that readings
+    equal to the last digit don't claim no scatter.  ValueError for no reading.
+    Source: GUM (JCGM 100) 4.2; the guess is common practice.
+    """
+    if not readings_mm:
+        raise ValueError("no reading to take the mean of")
+    count = len(readings_mm)
+    mean_mm = math.fsum(readings_mm) / count
+    guess_mm = PRIOR_SCATTER_STEPS * resolution_mm
+    if count == 1:
+        return Scatter(mean_mm, guess_mm, PRIOR_DOF, 1, True)
+    squares = math.fsum((reading - mean_mm) ** 2 for reading in readings_mm)
+    return Scatter(mean_mm, math.sqrt((squares + guess_mm**2) / count), float(count), count, False)
+
+
+def plain_lines(instrument: Instrument, size_mm: float, sensitivity: float = 1.0) -> list[Line]:
+    """Resolution and maximum permissible error alone, the plain form of the budget."""
+    error = max_error(instrument, size_mm)
+    return [
+        Line(
+            "resolution",
+            instrument.resolution_mm / 2,
+            note="half a step either way",
+        ),
+        Line(
+            "instrument error",
+            error.max_error_mm,
+            sensitivity=sensitivity,
+            is_common=True,
+            note=("default: " if error.is_default else "") + error.source,
+        ),
+    ]
+
+
+def direct_lines(
+    instrument: Instrument,
+    scatter: Scatter,
+    warmth: Warmth | None = None,
+) -> list[Line]:
+    """The budget of a size read directly (micrometer, calliper, thread micrometer, bore gauge)."""
+    return _reading_lines(instrument, scatter, warmth, 1.0)
+
+
+def over_wires_lines(
+    instrument: Instrument,
+    scatter: Scatter,
+    wires: Wires,
+    warmth: Warmth | None = None,
+) -> list[Line]:
+    """The budget of a pitch diameter from a reading M over wires.
+
+    E = M - w (1 + 1/sin a) + (P/2) / tan a;  dE/dM 1, dE/dw -(1 + 1/sin a), dE/dP 1/(2 tan a),
+    dE/da (w cos a - P/2) / sin^2 a, which is 0 with the best wire.
+    Source: derived from the formula of ASME B1.2.
+    """
+    a = wires.half_angle_rad
+    wire_slope = 1 + 1 / math.sin(a)
+    instrument_slope = 1 - wire_slope if wires.is_same_micrometer else 1.0
+    angle_slope = (wires.diameter_mm * math.cos(a) - wires.pitch_mm / 2) / math.sin(a) ** 2
+    lines = [
+        Line(
+            "wire diameter",
+            wires.half_width_mm,
+            sensitivity=-wire_slope,
+            is_common=True,
+            note="mean diameter of the set; cancels in what came off",
+        ),
+        Line(
+            "flank angle",
+            wires.flank_angle_half_width_rad,
+            sensitivity=angle_slope,
+            is_common=True,
+            unit="rad",
+            note="nothing with the best wire; tool ground to a centre gauge, common practice",
+        ),
+        Line(
+            "pitch",
+            wires.pitch_half_width_mm,
+            sensitivity=1 / (2 * math.tan(a)),
+            is_common=True,
+            note="0: the pitch diameter is where the groove is half the stated pitch wide",
+        ),
+        Line(
+            "measuring force",
+            wires.force_half_width_mm,
+            is_common=True,
+            note="what stays once the flattening of thread and of wire sizing cancel",
+        ),
+    ]
+    used = [line for line in lines if line.standard_uncertainty_mm > 0]
+    return _reading_lines(instrument, scatter, warmth, instrument_slope) + used
+
+
+def _reading_lines(
+    instrument: Instrument, scatter: Scatter, warmth: Warmth | None, slope: float
+) -> list[Line]:
+    lines = plain_lines(instrument, scatter.mean_mm, slope)
+    lines.append(
+        Line(
+            "scatter of readings",
+            scatter.s_mm / math.sqrt(scatter.count),
+            Shape.NORMAL,
+            dof=scatter.dof,
+            is_averaged=True,
+            note=(
+                "one reading: half a step taken, common practice"
+                if scatter.is_prior
+                else f"mean of {scatter.count} readings"
+            ),
+        )
+    )
+    if instrument.is_zero_checked:
+        lines.append(
+            Line(
+                "zero check",
+                instrument.resolution_mm / 2,
+                sensitivity=slope,
+                is_common=True,
+                note="the zero was read to half a step",
+            )
+        )
+    return lines + (
+        [] if warmth is None else temperature_lines(scatter.mean_mm, instrument, warmth)
+    )
+
+
+def temperature_lines(length_mm: float, instrument: Instrument, warmth: Warmth) -> list[Line]:
+    """Lines for temperatures and coefficients; a touch's range is no line, since it is a range.
+
+    Sensitivities: length x (T - 20) for a coefficient, length x coefficient for a temperature.
+    Source: GUM (JCGM 100) H.1 and ISO/TR 16015, from memory.
+    """
+    instrument_offset_c = warmth.instrument_temperature_c - REFERENCE_C
+    lines = [
+        Line(
+            "part temperature",
+            warmth.part.spread_c,
+            sensitivity=-length_mm * warmth.material.expansion_per_c,
+            unit="°C",
+            note="the thermometer's own error",
+        ),
+        Line(
+            "part expansion",
+            warmth.material.spread_per_c,
+            sensitivity=length_mm * warmth.part.farthest_from_20_c,
+            unit="1/°C",
+            note=f"spread of published values for {warmth.material.name}",
+        ),
+        Line(
+            "instrument temperature",
+            warmth.instrument_spread_c,
+            sensitivity=length_mm * instrument.expansion_per_c,
+            unit="°C",
+            note="handled in the shop, common practice",
+        ),
+        Line(
+            "instrument expansion",
+            LEAST_SPREAD_PER_C,
+            sensitivity=length_mm * instrument_offset_c,
+            unit="1/°C",
+            note="steel 11.5 +-1 (ISO 3650)",
+        ),
+    ]
+    return [line for line in lines if line.standard_uncertainty_mm > 0]
