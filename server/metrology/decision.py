@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from server.metrology.distributions import normal_probability, student_probability
+from server.metrology.doubt import Budget
 from server.metrology.model import Limits
 
+MOST_REPEATS = 10  # common practice: beyond it a finer instrument is quicker
 SAME_SIZE_MM = 1e-9  # two lengths closer than this differ by float noise only
 
 
@@ -197,3 +200,69 @@ def _with_prior(size_mm: float, u_mm: float, prior: Prior) -> tuple[float, float
     weight, prior_weight = 1 / u_mm**2, 1 / prior.u_mm**2
     total = weight + prior_weight
     return (size_mm * weight + prior.mean_mm * prior_weight) / total, math.sqrt(1 / total)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An instrument of the crib with the budget this size would have with it."""
+
+    name: str
+    budget: Budget
+
+
+def repeats_to_settle(
+    size_mm: float,
+    budget: Budget,
+    limits: Limits,
+    is_internal: bool,
+    rule: GuardRule = GuardRule.FULL,
+    *,
+    most: int = MOST_REPEATS,
+) -> int | None:
+    """How many readings, averaged, would end Too close to call, if their mean stays this size.
+
+    Counts the ones already averaged in the budget.  None where `most` are not enough: what the
+    readings share (instrument, wires, zero) is then too large by itself.  A size that is not too
+    close needs no more than it has.
+    """
+    for count in range(budget.count, most + 1):
+        averaged = budget.with_repeats(count)
+        settled = verdict(size_mm, averaged.doubt_mm, averaged.u_mm, limits, is_internal, rule)
+        if settled is not Verdict.TOO_CLOSE:
+            return count
+    return None
+
+
+def instruments_to_settle(
+    size_mm: float,
+    candidates: Iterable[Candidate],
+    limits: Limits,
+    is_internal: bool,
+    rule: GuardRule = GuardRule.FULL,
+) -> tuple[str, ...]:
+    """Names of the candidates that would end Too close to call at this size, coarsest first.
+
+    Coarsest first, since the plainest instrument that settles it is the one at hand.
+    """
+    ordered = sorted(candidates, key=lambda candidate: -candidate.budget.doubt_mm)
+    return tuple(
+        candidate.name
+        for candidate in ordered
+        if verdict(
+            size_mm, candidate.budget.doubt_mm, candidate.budget.u_mm, limits, is_internal, rule
+        )
+        is not Verdict.TOO_CLOSE
+    )
+
+
+def settling_words(count_now: int, repeats: int | None, instruments: tuple[str, ...]) -> str:
+    """What would settle Too close to call, in one sentence."""
+    ways = []
+    if repeats is not None and repeats > count_now:
+        more = repeats - count_now
+        ways.append(f"{more} more reading{'s' if more > 1 else ''} at this state, averaged")
+    if instruments:
+        ways.append(f"a reading with {instruments[0]}")
+    if ways:
+        return f"Would settle it if the size stays the same: {', or '.join(ways)}."
+    return "No number of repeats settles it with what is in the crib; a finer instrument would."
