@@ -1,0 +1,123 @@
+"""What a drawing says, read into limits: the one door to every family of threads and fits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from difflib import get_close_matches
+
+from server.metrology import fits
+from server.metrology.model import DesignationError, Kind, Target
+from server.metrology.threads import acme, metric, pipe_g, trapezoidal, unified, whitworth
+
+LONGEST = 80  # characters; the longest designation of any family has about fifty
+ACCEPTED = (
+    "a thread such as 5/8-18 UNF-2A, M10x1.5-6g, Tr40x7-7e, 3/4-6 ACME-2G, 1/2 BSW medium or "
+    "G1/2 A, or a plain size such as 25 h6, 40 H7, 12.70 +0.00/-0.02 or 24.98/25.00"
+)
+EXAMPLES = (
+    "5/8-18 UNF-2A",
+    "M10x1.5-6g",
+    "Tr40x7-7e",
+    "3/4-6 ACME-2G",
+    "1/2 BSW medium",
+    "G1/2 A",
+    "25 h6",
+    "12.70 +0.00/-0.02",
+    "24.98/25.00",
+)
+
+_PLAIN_FORMS: dict[int, str | None] = {
+    ord(mark): plain
+    for marks, plain in (
+        ("Ø⌀øΦφ", None),
+        ("×✕✖⨯", "x"),
+        ("−–—‐‑‒﹣－", "-"),  # noqa: RUF001
+        ("″“”„", '"'),
+        ("’′‘", "'"),
+        ("⁄∕", "/"),
+        ("＋", "+"),  # noqa: RUF001
+        ("½", " 1/2 "),
+        ("¼", " 1/4 "),
+        ("¾", " 3/4 "),
+        ("⅛", " 1/8 "),
+        ("⅜", " 3/8 "),
+        ("⅝", " 5/8 "),
+        ("⅞", " 7/8 "),
+    )
+    for mark in marks
+}
+
+_THREADS: tuple[Callable[[str, Kind | None], Target | None], ...] = (
+    metric.read,
+    trapezoidal.read,
+    acme.read,
+    pipe_g.read,
+    whitworth.read,
+    unified.read,
+)
+
+
+def normalised(text: str) -> str:
+    """The same designation in plain characters, single spaces, letter case kept (h6 is not H6).
+
+    Diameter signs are dropped, dashes and crosses become - and x, vulgar fractions are written
+    out.
+
+    >>> normalised(" Ø40  H7 ")
+    '40 H7'
+    >>> normalised("1¼″ – 7 UNC")
+    '1 1/4 " - 7 UNC'
+    """
+    plain = text.translate(_PLAIN_FORMS).replace("''", '"')
+    return " ".join(plain.split())
+
+
+def read(text: str, kind: Kind | None = None, unit: str = "mm") -> Target:
+    """The limits of what a drawing says.
+
+    text  the designation as written, in any sensible spacing and case
+    kind  what the feature is, where the text does not tell
+    unit  "in" or "mm": what a plain size without a unit of its own is in
+    Raises DesignationError, which names the part that could not be read.
+    """
+    plain = _checked(text)
+    for read_thread in _THREADS:
+        target = read_thread(plain, kind)
+        if target is not None:
+            return target
+    size = fits.read(plain, kind, unit)
+    if size is not None:
+        return size
+    raise DesignationError(
+        f"“{plain}” is not a designation that can be read; write {ACCEPTED}.",
+        part=plain,
+        accepted=ACCEPTED,
+        nearest=tuple(get_close_matches(plain, EXAMPLES, n=3, cutoff=0.3)),
+    )
+
+
+def _checked(text: str) -> str:
+    """The normalised text; DesignationError where it can't be a designation at all."""
+    if len(text) > 4 * LONGEST:
+        raise _too_long(text)
+    plain = normalised(text)
+    if not plain:
+        raise DesignationError(f"Nothing typed: write {ACCEPTED}.", accepted=ACCEPTED)
+    if len(plain) > LONGEST:
+        raise _too_long(plain)
+    for mark in plain:
+        if not (" " <= mark <= "~" or mark == "±"):
+            shown = mark if mark.isprintable() else f"U+{ord(mark):04X}"
+            raise DesignationError(
+                f"The character {shown} has no place in a designation; write {ACCEPTED}.",
+                part=shown,
+                accepted=ACCEPTED,
+            )
+    return plain
+
+
+def _too_long(text: str) -> DesignationError:
+    part = text[:24] + "…"
+    return DesignationError(
+        f"“{part}” is too long for a designation; write {ACCEPTED}.", part=part, accepted=ACCEPTED
+    )

@@ -1,0 +1,368 @@
+"""Unified threads (UN, UNR, UNJ): from a designation to limits."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from decimal import Decimal
+
+from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
+from server.metrology.threads import unified_series as series_table
+from server.metrology.threads.unified_limits import CLASSES, InchLimits, limits
+from server.metrology.threads.unified_spelling import Spelling, parts
+from server.metrology.units import MM_PER_INCH, to_mm
+
+SOURCE = "ASME B1.1-2003, limits of size of the standard series"
+SOURCE_UNJ = "ASME B1.15-1995"
+HALF_ANGLE_RAD = math.radians(30)
+
+_ENGAGED_OVER_DIAMETER = (Decimal(4), Decimal(6), Decimal(8))  # tpi of 4-, 6- and 8-UN
+_MINOR_HEIGHT = Decimal("1.08253175")
+
+
+@dataclass(frozen=True)
+class _Thread:
+    """A unified thread with every part known.  Lengths [in]."""
+
+    diameter: Decimal
+    tpi: Decimal
+    form: str  # UN, UNR or UNJ
+    name: str  # C, F, EF, S or empty for the constant-pitch series
+    tolerance_class: str
+    hand: str
+    engagement: Decimal | None  # as stated
+    starts: int
+    in_series: bool
+
+    @property
+    def series(self) -> str:
+        return self.form + self.name
+
+    @property
+    def engagement_used(self) -> Decimal | None:
+        """Length of engagement in the formula [in]; None for nine pitches."""
+        if self.engagement is not None or not self.in_series or self.name in ("EF", "S"):
+            return self.engagement
+        coarse = self.name in ("C", "F") or self.tpi in _ENGAGED_OVER_DIAMETER
+        return self.diameter if coarse else None
+
+    @property
+    def designation(self) -> str:
+        tpi = series_table.tpi_name(self.tpi)
+        pitch = tpi if self.starts == 1 else self._pitch_and_lead()
+        ends = [f"{series_table.size_name(self.diameter)}-{pitch} {self.series}"]
+        ends.append(self.tolerance_class)
+        if self.hand == "left":
+            ends.append("LH")
+        stated = "" if self.engagement is None else f" LE={self.engagement.normalize():f}"
+        return "-".join(ends) + stated
+
+    def _pitch_and_lead(self) -> str:
+        step, lead = (f"{count / self.tpi:.6f}".rstrip("0") for count in (1, self.starts))
+        return f"{step}P-{lead}L"
+
+
+def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
+    """The unified thread that text names, or None where it is of another family.
+
+    Without a class the trade's default is taken, 2A or 2B (3A or 3B for UNJ); without a series,
+    the one that has the size and pitch, else UNS.  Both are said in the notes.
+    Raises DesignationError where it is of this family and a part is wrong.
+    Source: ASME B1.1-2003 (UN, UNR), ASME B1.15 recalled (UNJ).
+    """
+    spelling = parts(text)
+    if spelling is None:
+        return None
+    notes: list[str] = []
+    diameter = _diameter(spelling, notes)
+    if diameter is None:
+        return None
+    if kind is not None and not kind.is_thread:
+        raise DesignationError(
+            f"“{text}” is a thread; the feature is given as {kind.replace('_', ' ')}.",
+            part=text,
+            accepted="external_thread or internal_thread",
+        )
+    thread = _resolved(spelling, diameter, kind, notes)
+    _refuse_forbidden(thread)
+    found = limits(
+        thread.diameter,
+        thread.tpi,
+        thread.tolerance_class,
+        thread.engagement_used,
+        is_unj=thread.form == "UNJ",
+    )
+    _refuse_without_flank(thread, found)
+    return _target(thread, found, (*notes, *_range_notes(thread, found)))
+
+
+def _diameter(spelling: Spelling, notes: list[str]) -> Decimal | None:
+    """Basic major diameter [in]; None where a bare number pair is no thread of any series."""
+    if spelling.diameter is not None:
+        standard = series_table.standard_size(spelling.diameter)
+        if standard != spelling.diameter:
+            notes.append(f"{spelling.size_text} read as {series_table.size_name(standard)}")
+        return standard
+    return _bare_number(spelling, notes)
+
+
+def _bare_number(spelling: Spelling, notes: list[str]) -> Decimal | None:
+    """A whole number without a mark: a number size or inches, told by the pitch or series."""
+    whole = spelling.integer or 0
+    inches = Decimal(whole)
+    is_number = whole in series_table.NUMBER_SIZES
+    number = series_table.number_diameter(whole)
+    if spelling.tpi is None:
+        name = (spelling.series or "")[2:].lstrip("RJ")
+        has_number = is_number and series_table.tpi_of(number, "UN" + name) is not None
+        has_inches = series_table.tpi_of(inches, "UN" + name) is not None
+        if has_number and has_inches:
+            raise DesignationError(
+                f"“{spelling.size_text}” may be #{whole} or {whole} inch; "
+                "write the threads per inch.",
+                part=spelling.size_text,
+                accepted="the threads per inch after the size",
+                nearest=(
+                    f"{whole}-{_tpi_text(inches, name)} UN{name}",
+                    f"#{whole}-{_tpi_text(number, name)} UN{name}",
+                ),
+            )
+        return number if has_number else inches
+    known = series_table.combinations()
+    if (inches, spelling.tpi) in known:
+        return inches
+    if is_number and (number, spelling.tpi) in known:
+        return number
+    if spelling.series is None:
+        return None
+    if is_number and spelling.tpi >= (18 if whole > 6 else 24):
+        notes.append(f"{whole} read as number size #{whole}; write {whole}.000 for inches")
+        return number
+    return inches
+
+
+def _tpi_text(diameter: Decimal, name: str) -> str:
+    return series_table.tpi_name(series_table.tpi_of(diameter, "UN" + name) or Decimal(0))
+
+
+def _resolved(
+    spelling: Spelling, diameter: Decimal, kind: Kind | None, notes: list[str]
+) -> _Thread:
+    written = spelling.series or "UN"
+    form = written[:3] if written[2:3] in ("R", "J") else "UN"
+    name = written.removeprefix(form)
+    tpi = spelling.tpi
+    if tpi is None:
+        tpi = _tpi_of_series(spelling, diameter, name)
+    if tpi <= 0 or diameter <= 0:
+        raise _not_in_standard(spelling.size_text, "is no size of a thread", diameter, tpi)
+    in_table = series_table.combinations().get((diameter, tpi))
+    name = _series_name(spelling, form, name, in_table, diameter, tpi, notes)
+    tolerance_class = _tolerance_class(spelling, form, kind, notes)
+    thread = _Thread(
+        diameter=diameter,
+        tpi=tpi,
+        form=form,
+        name=name,
+        tolerance_class=tolerance_class,
+        hand=spelling.hand,
+        engagement=spelling.engagement,
+        starts=spelling.starts,
+        in_series=in_table is not None and name != "S",
+    )
+    _check_kind(thread, kind)
+    return thread
+
+
+def _tpi_of_series(spelling: Spelling, diameter: Decimal, name: str) -> Decimal:
+    if name not in ("C", "F", "EF"):
+        raise DesignationError(
+            f"“{spelling.size_text} {spelling.series}” lacks the threads per inch.",
+            part=spelling.size_text,
+            accepted="size and threads per inch, such as 5/8-18 UNF-2A",
+            nearest=series_table.nearest(diameter, None) if diameter > 0 else (),
+        )
+    tpi = series_table.tpi_of(diameter, "UN" + name)
+    if tpi is None:
+        why = f"is no size of the UN{name} series"
+        raise _not_in_standard(spelling.size_text, why, diameter, None)
+    return tpi
+
+
+def _series_name(
+    spelling: Spelling,
+    form: str,
+    name: str,
+    in_table: str | None,
+    diameter: Decimal,
+    tpi: Decimal,
+    notes: list[str],
+) -> str:
+    """C, F, EF, S or empty; what had to be decided goes into the notes."""
+    if name in ("C", "F", "EF"):
+        if in_table == "UN" + name:
+            return name
+        pair = f"{series_table.size_name(diameter)}-{series_table.tpi_name(tpi)}"
+        why = f"is not in the {form}{name} series"
+        raise _not_in_standard(pair, why, diameter, tpi)
+    if name == "S":
+        if in_table is not None and spelling.engagement is None:
+            notes.append(
+                f"this size and pitch is {in_table} in the standard; as UNS its tolerance is "
+                "for nine pitches of engagement"
+            )
+        return "S"
+    if in_table is None:
+        if spelling.series is not None:
+            notes.append(f"not a {form} series size: taken as {form}S")
+        return "S"
+    if spelling.series is None:
+        notes.append(f"series not given: {in_table} taken")
+    elif in_table != "UN":
+        notes.append(f"this size and pitch is {in_table} in the standard: taken as that")
+    return in_table.removeprefix("UN")
+
+
+def _tolerance_class(spelling: Spelling, form: str, kind: Kind | None, notes: list[str]) -> str:
+    letter = "B" if kind is Kind.INTERNAL_THREAD else "A"
+    written = spelling.tolerance_class
+    if written is None:
+        taken = ("3" if form == "UNJ" else "2") + letter
+        notes.append(f"class not given: {taken} taken")
+        return taken
+    if written in CLASSES and not (form == "UNJ" and written.startswith("1")):
+        return written
+    if written in ("1", "2", "3") and form != "UNJ":
+        notes.append(f"class {written} without a letter: {written}{letter} taken")
+        return written + letter
+    ends = written[1:] if written[1:] in ("A", "B") else letter
+    number = min(max(int(written[0]), 1), 3)
+    accepted = "2A, 3A, 2B, 3B" if form == "UNJ" else ", ".join(CLASSES)
+    near = [f"{number}{ends}", f"2{ends}", f"3{ends}"]
+    raise DesignationError(
+        f"“{written}” is no class of a unified thread; there are {accepted}.",
+        code="not_in_standard",
+        part=written,
+        accepted=accepted,
+        nearest=tuple(dict.fromkeys(name for name in near if name in accepted)),
+    )
+
+
+def _check_kind(thread: _Thread, kind: Kind | None) -> None:
+    is_internal = thread.tolerance_class.endswith("B")
+    if kind is None or kind.is_internal == is_internal:
+        return
+    other = thread.tolerance_class[0] + ("A" if is_internal else "B")
+    raise DesignationError(
+        f"Class {thread.tolerance_class} is for {'internal' if is_internal else 'external'} "
+        f"threads; the feature is given as {kind.replace('_', ' ')}. Write {other}.",
+        part=thread.tolerance_class,
+        accepted=other,
+        nearest=(thread.designation.replace(f"-{thread.tolerance_class}", f"-{other}"),),
+    )
+
+
+def _not_in_standard(
+    part: str, why: str, diameter: Decimal, tpi: Decimal | None
+) -> DesignationError:
+    near = series_table.nearest(diameter, tpi if tpi and tpi > 0 else None)
+    return DesignationError(
+        f"“{part}” {why}; near it are {', '.join(near)}.",
+        code="not_in_standard",
+        part=part,
+        accepted="a size and pitch of a standard series, or UNS for a special one",
+        nearest=near,
+    )
+
+
+def _refuse_forbidden(thread: _Thread) -> None:
+    """DesignationError for a size, pitch or engagement that no thread can have."""
+    pair = f"{series_table.size_name(thread.diameter)}-{series_table.tpi_name(thread.tpi)}"
+    pitch = 1 / thread.tpi
+    if thread.diameter - _MINOR_HEIGHT * pitch <= thread.diameter / 10:
+        why = "leaves no core: the thread would be as deep as the part is thick"
+        raise _not_in_standard(pair, why, thread.diameter, thread.tpi)
+    if thread.diameter > 40 or thread.tpi > 120:
+        why = "is far outside what the standard's formulas were made for"
+        raise _not_in_standard(pair, why, thread.diameter, thread.tpi)
+    engagement = thread.engagement
+    if engagement is not None and not pitch <= engagement <= 20:
+        raise DesignationError(
+            f"An engagement of {engagement} in is not between one pitch and 20 in.",
+            code="not_in_standard",
+            part=f"LE={engagement}",
+            accepted="one pitch to 20 in",
+        )
+
+
+def _refuse_without_flank(thread: _Thread, found: InchLimits) -> None:
+    """DesignationError where the tolerances would eat the whole flank."""
+    if not (found.minor_high < found.pitch_low and found.pitch_high < found.major_low):
+        pair = f"{series_table.size_name(thread.diameter)}-{series_table.tpi_name(thread.tpi)}"
+        why = "is too fine for its size: the tolerances would leave no flank"
+        raise _not_in_standard(pair, why, thread.diameter, thread.tpi)
+
+
+def _range_notes(thread: _Thread, found: InchLimits) -> list[str]:
+    notes = []
+    is_external = thread.tolerance_class.endswith("A")
+    if thread.engagement is not None:
+        notes.append(
+            f"outside the standard's range of series: tolerance for {thread.engagement} in of "
+            "engagement"
+        )
+    elif not thread.in_series:
+        notes.append(
+            "outside the standard's range of series: tolerance for nine pitches of engagement"
+        )
+    if not Decimal("0.06") <= thread.diameter <= 6 or not 4 <= thread.tpi <= 80:
+        notes.append("outside the standard's range: computed by its formulas")
+    elif thread.tolerance_class.startswith("1") and (
+        thread.name not in ("C", "F") or thread.diameter < Decimal("0.25")
+    ):
+        notes.append("outside the standard's range: class 1 is printed for UNC and UNF from 1/4")
+    if not is_external and thread.tpi < 4:
+        notes.append("minor diameter: formula recalled, unchecked")
+    if thread.form == "UNJ":
+        notes.append("formula recalled, unchecked")
+    elif is_external and thread.form == "UN":
+        flat = found.major_high or thread.diameter
+        flat -= _MINOR_HEIGHT / thread.tpi
+        notes.append(
+            f"minor diameter: as printed, for a rounded root; a flat root may reach {flat:.4f} in"
+        )
+    if thread.starts > 1:
+        notes.append("several starts: limits of the single-start thread of this pitch")
+    return notes
+
+
+def _limits_mm(low: Decimal | None, high: Decimal | None) -> Limits:
+    return Limits(
+        None if low is None else to_mm(low, "in"), None if high is None else to_mm(high, "in")
+    )
+
+
+def _target(thread: _Thread, found: InchLimits, notes: tuple[str, ...]) -> ThreadTarget:
+    is_external = thread.tolerance_class.endswith("A")
+    pitch_mm = MM_PER_INCH / float(thread.tpi)
+    return ThreadTarget(
+        designation=thread.designation,
+        family="unified",
+        kind=Kind.EXTERNAL_THREAD if is_external else Kind.INTERNAL_THREAD,
+        nominal_mm=to_mm(thread.diameter, "in"),
+        pitch_mm=pitch_mm,
+        lead_mm=pitch_mm * thread.starts,
+        starts=thread.starts,
+        half_angle_rad=HALF_ANGLE_RAD,
+        hand=thread.hand,
+        tolerance_class=thread.tolerance_class,
+        major_diameter=_limits_mm(found.major_low, found.major_high),
+        pitch_diameter=_limits_mm(found.pitch_low, found.pitch_high),
+        minor_diameter=_limits_mm(found.minor_low, found.minor_high),
+        basic_pitch_diameter_mm=to_mm(found.basic_pitch, "in"),
+        allowance_mm=to_mm(found.allowance, "in"),
+        unit="in",
+        decimals=4,
+        source=SOURCE_UNJ if thread.form == "UNJ" else SOURCE,
+        notes=notes,
+    )
