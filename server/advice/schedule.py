@@ -274,15 +274,16 @@ def _rough_counts(
     total = feed.count(total_mm) if total_mm > 0 else 0
     if total < least:
         return []
+    if total > MOST_PASSES * least:
+        raise OutOfRange("total infeed", total_mm, 0, feed.depth(MOST_PASSES * least), "mm")
     depth_mm = feed.depth(total)
     pass_count = pass_count_for_first_cut(depth_mm, feed.depth(cap), tip_flat_mm, half_angle_rad)
-    while pass_count <= MOST_PASSES:
+    while True:
         depths = equal_area_depths_mm(depth_mm, pass_count, tip_flat_mm, half_angle_rad)
         steps = _steps([feed.count(depth) for depth in depths])
         if max(steps) <= cap:
             return _not_below_least(steps, least, cap)
         pass_count += 1
-    raise OutOfRange("passes", pass_count, 1, MOST_PASSES, "")
 
 
 def _turning_counts(total: int, feed: _Feed, cuts: TurningCuts) -> tuple[list[int], int, int]:
@@ -293,8 +294,10 @@ def _turning_counts(total: int, feed: _Feed, cuts: TurningCuts) -> tuple[list[in
         return [], 0, total
     semi = min(feed.least_count(cuts.semi_finish_mm), cap, total - finish)
     rough = total - finish - semi
-    if rough < finish and rough + semi <= cap:
-        rough, semi = 0, semi + rough
+    if rough < finish:  # too little for a pass of its own
+        both = rough + semi
+        semi = both if both <= cap else both // 2
+        rough = both - semi
     pass_count = math.ceil(rough / cap)
     if pass_count > MOST_PASSES:
         raise OutOfRange("passes", pass_count, 1, MOST_PASSES, "")

@@ -34,8 +34,8 @@ def aim_mm(limits: Limits, kind: Kind, fit: Fit = Fit.MID) -> float:
     or an internal thread.  A groove or a length has no mate; tight leaves metal there too.
     ValueError where the standard leaves one limit open.
 
-    >>> aim_mm(Limits(24.98, 25.0), Kind.OUTSIDE_DIAMETER)
-    24.99
+    >>> aim_mm(Limits(24.5, 25.0), Kind.OUTSIDE_DIAMETER)
+    24.75
     """
     low_mm, high_mm = limits.both()
     if fit is Fit.MID:

@@ -70,7 +70,7 @@ def flank_stock(radial_mm: float, axial_mm: float, half_angle_rad: float) -> Fla
     diameter of a groove moves by (leading + trailing) / sin a.
     Holds: 0 < a < pi/2.
 
-    >>> flank_stock(0.1, 0.0, math.radians(30)).leading_mm
+    >>> round(flank_stock(0.1, 0.0, math.radians(30)).leading_mm, 6)
     0.05
     """
     _check_half_angle(half_angle_rad)

@@ -33,7 +33,7 @@ def slides(
     return Slides(dial, dial, setting, Dial("travel", Decimal("0.1"), "mm"))
 
 
-# Travel to diameter per unit of slide travel: compound.md "Motion" (computed, polygon).
+# Diameter per unit of slide travel, printed to 5 places (computed, agrees with a polygon).
 @pytest.mark.parametrize(
     ("theta_deg", "diameter_per_travel"),
     [
@@ -62,7 +62,7 @@ def test_cross_slide_dial_counts_what_it_says(kind: Kind) -> None:
 
 @pytest.mark.parametrize("kind", ROUND)
 def test_fine_feed_of_ten_to_one_is_5_739_degrees_from_the_axis(kind: Kind) -> None:
-    # asin(0.1) = 5.739 deg, a published shop figure gives 5.75 deg: 0.1002 (compound.md)
+    # asin(0.1) = 5.739 deg; a published hobby machining article gives 5.75 deg: 0.1002
     assert depth_per_dial(Slide.COMPOUND, slides(5.739, "axis"), kind) == pytest.approx(
         0.1, abs=0.5e-5
     )
@@ -72,7 +72,7 @@ def test_fine_feed_of_ten_to_one_is_5_739_degrees_from_the_axis(kind: Kind) -> N
 
 
 def test_both_scale_conventions_are_put_in_words() -> None:
-    # Scales read 29.5 or 60.5 for the same setting: compound.md "Conventions" (published)
+    # One setting reads 29.5 or 60.5 by the scale (published: a school shop test)
     words = CompoundSetting(math.radians(29.5)).words
     assert "29.5° on a scale that is zero along the cross-slide" in words
     assert "60.5° on a scale that is zero along the lathe axis" in words

@@ -198,7 +198,7 @@ def test_flank_stock_agrees_with_a_drawn_groove(
 
 
 # f = 2 r (1/sin a - 1) tan a; r = H/6 on 60 degrees gives the h = 0.61343 P of insert tables
-# (published h 0.92 for P 1.5, 1.23 for P 2: compound.md).
+# (published: an insert maker's table, h 0.92 for P 1.5, 1.23 for P 2).
 @pytest.mark.parametrize(("pitch", "published_h"), [(1.5, 0.92), (2.0, 1.23)])
 def test_a_nose_radius_of_a_sixth_of_h_gives_the_published_depth(
     pitch: float, published_h: float
@@ -212,7 +212,7 @@ def test_a_nose_radius_of_a_sixth_of_h_gives_the_published_depth(
 
 
 def test_internal_depth_of_a_basic_thread_is_five_eighths_of_h() -> None:
-    # 0.5413 P from the basic minor diameter with a flat of P/8 (cutting.md; 5H/8 of ISO 68-1)
+    # 0.5413 P from the basic minor diameter with a flat of P/8 (5H/8 of ISO 68-1)
     pitch = 1.5
     minor, middle = 10 - 1.082532 * pitch, 10 - 0.649519 * pitch
     h = total_infeed_mm(minor, middle, pitch, A30, ToolTip(pitch / 8), internal=True)
@@ -249,7 +249,7 @@ def test_impossible_tips_and_crests_are_refused() -> None:
 
 
 def test_a_thread_on_the_compound_shows_every_direction() -> None:
-    # Per unit travel at 29.5: lead 0.86163, trail 0.00873 (compound.md "Motion")
+    # Per unit travel at 29.5: lead 0.86163, trail 0.00873 (computed)
     left = stock_left(10.174071, 10.0, Kind.EXTERNAL_THREAD, lathe(29.5), Slide.COMPOUND, A30)
     assert left.diameter_mm == pytest.approx(0.174071)
     assert left.radial_mm == pytest.approx(0.0870355)
