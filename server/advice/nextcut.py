@@ -3,8 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from server.advice.model import Comparison, Entry, InWords, Job, NextCut, Prior
+from server.advice import words
+from server.advice.choice import OUTSIDE_COST, Chooser, Option, best_option
+from server.advice.hypothesis import normal_cdf
+from server.advice.model import (
+    Action,
+    Comparison,
+    Entry,
+    InWords,
+    Job,
+    Landing,
+    NextCut,
+    Prior,
+)
+from server.advice.physics import prior_for
+from server.advice.response import Posterior, posterior
+
+_LOW, _HIGH = 0.05, 0.95
+_Z90 = 1.6449
+_LEAST_RATIO = 0.4
+_FINER_GAIN = 0.3  # passes that a finer feed must save before it is worth setting up
+_SURPRISE_TAIL = 0.005
 
 
 def next_cut(
@@ -27,11 +48,145 @@ def next_cut(
 
     Raises ValueError where the history has no reading at all.
     """
-    raise NotImplementedError
+    if verdict == "past_limit":
+        return None
+    post = posterior(history, job, prior_for(job, prior))
+    if wait_minutes is not None:
+        return _as_it_is(post, job, Action.WAIT, words.wait(wait_minutes))
+    if post.surprise is not None:
+        why = words.surprise(
+            post.surprise.reading.stock_mm, post.surprise.expected_mm, job.kind, in_words
+        )
+        return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
+    if verdict == "in_limits" and not _leaving_costs_more_than_a_pass(post, job):
+        return None
+    stock, _ = post.stock()
+    middle = (job.stock_at_metal_limit_mm + job.stock_at_past_limit_mm) / 2
+    if verdict == "too_close" and post.is_read and stock <= min(middle, 0.0):
+        return _as_it_is(post, job, Action.MEASURE_AGAIN, words.close_to_past(job, in_words))
+    return _cut(post, job, verdict, in_words)
+
+
+def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
+    mean, variance = post.stock()
+    spread = (variance + job.common_uncertainty_mm**2) ** 0.5
+    if spread == 0:
+        return False
+    outside = normal_cdf((mean - job.stock_at_metal_limit_mm) / spread)
+    return OUTSIDE_COST * outside > 2.0
+
+
+def _cut(post: Posterior, job: Job, verdict: str, in_words: InWords) -> NextCut:
+    chooser = Chooser(post, job)
+    deepest = _deepest(post, job)
+    option = best_option(chooser, job.graduation_mm, deepest)
+    if job.finer_graduation_mm is not None:
+        finer_chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
+        finer = best_option(finer_chooser, job.finer_graduation_mm, deepest)
+        if finer.cost < option.cost - _FINER_GAIN:
+            return _advised(
+                finer_chooser,
+                finer,
+                job,
+                Action.FINER_FEED,
+                job.finer_graduation_mm,
+                post,
+                in_words,
+            )
+    action = Action.SPRING_PASS if option.steps == 0 else Action.CUT
+    return _advised(chooser, option, job, action, job.graduation_mm, post, in_words)
+
+
+def _deepest(post: Posterior, job: Job) -> float:
+    """No deeper than the stock, unless these very passes took less than was dialled."""
+    stock = max(post.stock()[0], 0.0)
+    dialled = sum(i.dialled_mm for i in post.intervals)
+    removed = sum(i.removed_mm for i in post.intervals)
+    doubt = 3 * job.reading_scatter_mm
+    deepest = stock
+    if dialled > 0 and removed + doubt < dialled:
+        deepest = stock / max((removed + doubt) / dialled, _LEAST_RATIO)
+    if job.deepest_cut_mm is not None:
+        deepest = min(deepest, job.deepest_cut_mm)
+    return deepest
+
+
+def _advised(
+    chooser: Chooser,
+    option: Option,
+    job: Job,
+    action: Action,
+    graduation_mm: float,
+    post: Posterior,
+    in_words: InWords,
+) -> NextCut:
+    return NextCut(
+        action=action,
+        step_mm=option.depth_mm,
+        steps=option.steps,
+        graduation_mm=graduation_mm,
+        landing=_landing(chooser.branches(option.depth_mm), option.expected_mm, job),
+        chance_in_limits=option.inside,
+        chance_past_limit=option.past,
+        measure_after=True,
+        why=words.why(option, post, job, in_words),
+    )
+
+
+def _landing(parts: Sequence[tuple[float, float, float]], expected: float, job: Job) -> Landing:
+    extra = (job.common_uncertainty_mm**2 + job.reading_scatter_mm**2) / 2
+    lines = [(w, m, (v + extra) ** 0.5) for w, m, v in parts]
+    total = sum(w for w, _, _ in lines)
+    return Landing(expected, _quantile(lines, _LOW * total), _quantile(lines, _HIGH * total))
+
+
+def _quantile(lines: Sequence[tuple[float, float, float]], share: float) -> float:
+    low = min(m - 4 * s for _, m, s in lines)
+    high = max(m + 4 * s for _, m, s in lines)
+    for _ in range(14):
+        middle = (low + high) / 2
+        if sum(w * normal_cdf((middle - m) / s) for w, m, s in lines) < share:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def _as_it_is(post: Posterior, job: Job, action: Action, why: str) -> NextCut:
+    mean, variance = post.stock()
+    spread = max((variance + job.common_uncertainty_mm**2) ** 0.5, 1e-9)
+    past = normal_cdf((job.stock_at_past_limit_mm - mean) / spread)
+    over = normal_cdf((mean - job.stock_at_metal_limit_mm) / spread)
+    return NextCut(
+        action=action,
+        step_mm=0.0,
+        steps=0,
+        graduation_mm=job.graduation_mm,
+        landing=Landing(mean, mean - _Z90 * spread, mean + _Z90 * spread),
+        chance_in_limits=1 - past - over,
+        chance_past_limit=past,
+        measure_after=True,
+        why=why,
+    )
 
 
 def comparison(
     history: Sequence[Entry], job: Job, in_words: InWords, *, prior: Prior | None = None
 ) -> Comparison | None:
     """How the last reading compared with its landing; None where nothing was predicted."""
-    raise NotImplementedError
+    prediction = posterior(history, job, prior_for(job, prior)).prediction
+    if prediction is None:
+        return None
+    low = prediction.mean_mm - _Z90 * prediction.deviation_mm
+    high = prediction.mean_mm + _Z90 * prediction.deviation_mm
+    inside = _LOW <= prediction.tail <= _HIGH
+    is_surprise = not _SURPRISE_TAIL < prediction.tail < 1 - _SURPRISE_TAIL
+    return Comparison(
+        expected_mm=prediction.mean_mm,
+        low_mm=low,
+        high_mm=high,
+        reading_mm=prediction.reading_mm,
+        is_inside=inside,
+        is_surprise=is_surprise,
+        sentence=words.compared(prediction, inside, is_surprise, in_words),
+    )

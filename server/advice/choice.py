@@ -1,0 +1,296 @@
+"""Which step costs least: passes, scrap and parts left outside, one cut and what follows it.
+
+A pass with its reading costs 1, a scrapped piece 60, one left outside on the big side 5 (the
+project's own figures).  What follows a cut that leaves metal on is valued by how well the next one
+could land once the reading after this cut has been learned from.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from server.advice.hypothesis import depth_share, moments, normal_cdf
+from server.advice.model import Job
+from server.advice.response import Posterior
+
+SCRAP_COST = 60.0
+OUTSIDE_COST = 5.0
+CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
+RUB_COST = 1.0  # a pass that takes nothing off teaches little
+WORTH_THE_BOUND = 1.0  # passes wasted before a step beyond the bound is advised, and said so
+_OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
+_NEGLIGIBLE = 3e-4
+_STEP_SHARE = 0.6  # of the bound still unspent that one step may use
+_LEAST_SHARE = 0.04  # of the whole bound, always allowed
+_TARGETS = 14
+_ROUNDING_MM = 1e-6
+_WIDEST_GUARD = 0.35  # of the tolerance: beyond that the guard leaves nothing to plan for
+
+
+@dataclass(frozen=True)
+class Option:
+    """One dial step and what it leads to.  Lengths [mm], chances as fractions."""
+
+    steps: int
+    depth_mm: float
+    cost: float
+    expected_mm: float
+    deviation_mm: float
+    inside: float
+    past: float
+    bites: float
+
+
+@dataclass(frozen=True)
+class _Response:
+    """What a hypothesis needs for evaluating steps."""
+
+    weight: float
+    odds: float
+    cell: float
+    q2: float
+    least: float
+    x: float
+    engaged: float  # by a spring pass
+    spread: float
+    xx: float
+    xc: float
+    cc: float
+
+
+class Chooser:
+    """Evaluates dial steps for one posterior and job."""
+
+    def __init__(self, post: Posterior, job: Job) -> None:
+        self._job = job
+        self._depth = post.depth_mm
+        kept = [h for h in post.hypotheses if h.weight > _NEGLIGIBLE]
+        total = sum(h.weight for h in kept)
+        self._responses = [
+            _Response(
+                weight=h.weight / total,
+                odds=h.odds,
+                cell=h.cell,
+                q2=h.q2,
+                least=h.least,
+                x=h.x,
+                engaged=h.x - post.dial_mm - h.c,
+                spread=math.sqrt(h.xx - 2 * h.xc + h.cc + h.q2),
+                xx=h.xx,
+                xc=h.xc,
+                cc=h.cc,
+            )
+            for h in kept
+        ]
+        self.stock_mm, variance = moments((r.weight, r.x, r.xx) for r in self._responses)
+        self._deviation = math.sqrt(variance)
+        self._common2 = job.common_uncertainty_mm**2
+        self._read2 = job.reading_scatter_mm**2
+        tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
+        guard = min(job.guard_mm, _WIDEST_GUARD * tolerance)
+        self._on = job.stock_at_metal_limit_mm - guard
+        self._close = job.stock_at_past_limit_mm + guard
+        self._half = tolerance / 2
+        self._scatter2 = sum(r.weight * r.q2 for r in self._responses)
+        left = job.past_chance_bound - job.past_chance_spent
+        self.allowed = max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound)
+        self.standing_mm = sum(r.weight * r.engaged for r in self._responses)
+        self._again = _Again(self)
+        self._next_sd: list[tuple[float, float]] = []
+
+    def branches(self, depth_mm: float) -> list[tuple[float, float, float]]:
+        """Mixture (weight, mean, variance) of the stock after a cut of that depth."""
+        share = depth_share(self.stock_mm - max(depth_mm, 0.0), self._depth)
+        parts = []
+        for r in self._responses:
+            engaged = r.engaged + depth_mm
+            z = (engaged - r.least) / r.spread
+            bites = 1.0 if z > 3 else normal_cdf(z)
+            if bites > 0.01:
+                odds = r.odds * share
+                phi = odds / (1 + odds)
+                cut = 1 - phi
+                doubt = phi * cut * engaged
+                variance = (
+                    phi * phi * r.xx
+                    + 2 * phi * cut * r.xc
+                    + cut * cut * r.cc
+                    + r.q2
+                    + r.cell * doubt * doubt
+                )
+                parts.append((r.weight * bites, r.x - cut * engaged, variance))
+            if bites < 0.99:
+                parts.append((r.weight * (1 - bites), r.x, r.xx))
+        return parts
+
+    def evaluate(self, steps: int, graduation_mm: float) -> Option:
+        depth = steps * graduation_mm
+        parts = self.branches(depth)
+        job = self._job
+        past = inside = on = close = outside = 0.0
+        for weight, mean, variance in parts:
+            true_sd = math.sqrt(variance + self._common2)
+            read_sd = math.sqrt(variance + self._read2)
+            beyond = normal_cdf((job.stock_at_past_limit_mm - mean) / true_sd)
+            over = normal_cdf((mean - job.stock_at_metal_limit_mm) / true_sd)
+            past += weight * beyond
+            outside += weight * over
+            inside += weight * (1 - beyond - over)
+            on += weight * normal_cdf((mean - self._on) / read_sd)
+            close += weight * normal_cdf((self._close - mean) / read_sd)
+        expected, variance = moments(parts)
+        bites = self._bites(depth)
+        off_aim = min((expected * expected + variance) / (self._half * self._half), 1.0)
+        cost = (
+            1.0
+            + SCRAP_COST * past
+            + self._again.cost(self._sd_after(depth)) * on
+            + CLOSE_COST * max(close - past, 0.0)
+            + OUTSIDE_COST * max(outside - on, 0.0)
+            + _OFF_AIM_COST * off_aim
+            + RUB_COST * (1 - bites)
+        )
+        return Option(steps, depth, cost, expected, math.sqrt(variance), inside, past, bites)
+
+    def allows(self, option: Option) -> bool:
+        """Within the bound, and not expected beyond the aim."""
+        return option.past <= self.allowed and self.leaves_metal(option)
+
+    @staticmethod
+    def leaves_metal(option: Option) -> bool:
+        return option.expected_mm >= -_ROUNDING_MM
+
+    def priced(self, option: Option) -> float:
+        """Cost, with scrap beyond what the bound allows counted twice."""
+        return option.cost + SCRAP_COST * max(option.past - self.allowed, 0.0)
+
+    def _bites(self, depth_mm: float) -> float:
+        return sum(
+            r.weight * normal_cdf((r.engaged + depth_mm - r.least) / r.spread)
+            for r in self._responses
+        )
+
+    def _sd_after(self, depth_mm: float) -> float:
+        """Landing deviation of the cut after this one, from a few anchors and lines between."""
+        anchors = self._next_sd
+        if not anchors:
+            span = max(self.stock_mm, self._on) * 1.3
+            anchors.extend((d * span, self._learned_sd(d * span)) for d in (0.0, 0.35, 0.7, 1.0))
+        for (d0, s0), (d1, s1) in zip(anchors, anchors[1:], strict=False):
+            if depth_mm <= d1:
+                return s0 + (s1 - s0) * max(depth_mm - d0, 0.0) / (d1 - d0)
+        return anchors[-1][1]
+
+    def _learned_sd(self, depth_mm: float) -> float:
+        """Deviation of the next landing, had this cut left metal on and been read."""
+        share = depth_share(self.stock_mm - depth_mm, self._depth)
+        ahead = []
+        for r in self._responses:
+            engaged = r.engaged + depth_mm
+            odds = r.odds * share
+            phi = odds / (1 + odds)
+            cut = 1 - phi
+            doubt = phi * cut * engaged
+            xc = phi * r.xc + cut * r.cc
+            variance = phi * phi * r.xx + phi * cut * r.xc + cut * xc + r.q2
+            variance += r.cell * doubt * doubt
+            ahead.append((r, phi, r.x - cut * engaged, variance, xc))
+        mean = sum(r.weight * at for r, _, at, _, _ in ahead)
+        seen = max(mean, self._on)
+        total = aim_at = slope = 0.0
+        lines = []
+        for r, phi, at, variance, xc in ahead:
+            spread2 = variance + self._read2
+            miss = seen - at
+            weight = r.weight * math.exp(-0.5 * miss * miss / spread2) / math.sqrt(spread2)
+            gain_x, gain_c = variance / spread2, xc / spread2
+            standing = phi * (r.engaged + depth_mm) + (gain_x - gain_c) * miss
+            x = at + gain_x * miss
+            cut = 1 - phi
+            xx = variance - gain_x * variance
+            xc_after = xc - gain_x * xc
+            cc = r.cc - gain_c * xc
+            rest = phi * phi * xx + 2 * phi * cut * xc_after + cut * cut * cc + r.q2
+            lines.append((weight, x - cut * standing, cut, rest))
+            total += weight
+            aim_at += weight * (x - cut * standing)
+            slope += weight * cut
+        step = aim_at / slope
+        _, spread = moments((w / total, a - cut * step, rest) for w, a, cut, rest in lines)
+        return math.sqrt(spread)
+
+
+class _Again:
+    """Cost of going on from a state with metal on, by the landing deviation of the next cut."""
+
+    def __init__(self, chooser: Chooser) -> None:
+        self._chooser = chooser
+        floor = math.sqrt(chooser._scatter2 + chooser._read2)
+        self._sds = [floor * f for f in (1.0, 1.5, 2.3, 4.0, 8.0)]
+        self._floor_cost = self._best(floor, None)
+        self._costs = [self._best(sd, self._floor_cost) for sd in self._sds]
+
+    def cost(self, sd: float) -> float:
+        sds, costs = self._sds, self._costs
+        if sd <= sds[0]:
+            return costs[0]
+        for i in range(1, len(sds)):
+            if sd <= sds[i]:
+                share = (sd - sds[i - 1]) / (sds[i] - sds[i - 1])
+                return costs[i - 1] + share * (costs[i] - costs[i - 1])
+        return costs[-1]
+
+    def _best(self, sd: float, again: float | None) -> float:
+        """Best target, the dial rounding the landing to anywhere within one graduation of it."""
+        c = self._chooser
+        job = c._job
+        true_sd, read_sd = math.hypot(sd, job.common_uncertainty_mm), math.sqrt(sd * sd + c._read2)
+        width = job.stock_at_metal_limit_mm / (_TARGETS - 1)
+        costs = []
+        for i in range(_TARGETS):
+            at = i * width
+            past = normal_cdf((job.stock_at_past_limit_mm - at) / true_sd)
+            on = normal_cdf((at - c._on) / read_sd)
+            close = max(normal_cdf((c._close - at) / read_sd) - past, 0.0)
+            cost = 1 + SCRAP_COST * past + CLOSE_COST * close
+            cost = cost / max(1 - on, 0.05) if again is None else cost + on * again
+            costs.append(cost if past <= c.allowed else cost + 1.0)
+        run = min(max(round(job.graduation_mm / width), 1), _TARGETS)
+        return min(sum(costs[i : i + run]) / run for i in range(max(_TARGETS - run, 0) + 1))
+
+
+def best_option(chooser: Chooser, graduation_mm: float, deepest_mm: float) -> Option:
+    """The step to take, no deeper than that."""
+    n_high = math.floor(deepest_mm / graduation_mm + 1e-6)
+    n_low = min(-math.floor(max(chooser.standing_mm, 0.0) / graduation_mm), 0)
+    seen: dict[int, Option] = {}
+
+    def at(n: int) -> Option:
+        if n not in seen:
+            seen[n] = chooser.evaluate(n, graduation_mm)
+        return seen[n]
+
+    stride = max((n_high - n_low) // 10, 1)
+    for n in range(n_high, n_low - 1, -stride):
+        at(n)
+    while True:
+        centre = _chosen(chooser, list(seen.values()))
+        if stride == 1:
+            return centre
+        stride = max(stride // 3, 1)
+        for k in (-2, -1, 1, 2):
+            n = centre.steps + k * stride
+            if n_low <= n <= n_high:
+                at(n)
+
+
+def _chosen(chooser: Chooser, options: list[Option]) -> Option:
+    """The cheapest within the bound, unless keeping to it wastes passes that gain nothing."""
+    short = [o for o in options if chooser.leaves_metal(o)] or [min(options, key=lambda o: o.steps)]
+    cheapest = min(short, key=chooser.priced)
+    allowed = [o for o in short if chooser.allows(o)]
+    if not allowed:
+        return cheapest
+    best = min(allowed, key=lambda o: o.cost)
+    return best if best.cost <= chooser.priced(cheapest) + WORTH_THE_BOUND else cheapest

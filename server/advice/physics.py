@@ -1,0 +1,39 @@
+"""What is believed of a cut before this shop has taught anything.
+
+Cutting stiffness over machine stiffness: from some hundredths for a stiff shop lathe to near one
+for slender work and boring bars (Kienzle force tables, cantilever stiffness; recalled).  Thinnest
+cut: 0.2 to 0.4 of an edge radius of 3 to 60 um (Weule 2001, Vogler 2004; recalled), twice that on
+diameter; a V cut needs the chip on its flanks, so about twice again.  A tool pulled out and
+returned to its dial repeats to about 0.01 mm on a 0.025 mm graduation (common practice), closer on
+the finer screw that a finer graduation sits on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from server.advice.model import CutKind, Job, Prior
+
+_USUAL_GRADUATION_MM = 0.025
+_FINENESS = 0.4  # how the scatter of a cut follows the graduation
+
+_STARTING = {
+    CutKind.TURN: Prior(0.10, 0.9, 0.025, 0.012, 0.8, 0.007, 0.55),
+    CutKind.BORE: Prior(0.30, 0.8, 0.025, 0.012, 0.8, 0.008, 0.55),
+    CutKind.THREAD: Prior(0.15, 0.85, 0.025, 0.018, 0.8, 0.008, 0.55),
+    CutKind.LENGTH: Prior(0.05, 0.9, 0.025, 0.012, 0.8, 0.008, 0.55),
+}
+
+
+def starting_prior(kind: CutKind) -> Prior:
+    """What physics says of a cut of this kind, before this shop has taught anything."""
+    return _STARTING[kind]
+
+
+def prior_for(job: Job, prior: Prior | None) -> Prior:
+    """The prior in force: the shop's, or physics fitted to the fineness of this dial."""
+    if prior is not None:
+        return prior
+    start = starting_prior(job.kind)
+    fineness = (job.graduation_mm / _USUAL_GRADUATION_MM) ** _FINENESS
+    return replace(start, cut_scatter_mm=start.cut_scatter_mm * min(max(fineness, 0.3), 1.6))
