@@ -54,8 +54,8 @@ def over_wires_mm(
     Arguments and errors as for `touch`.
 
     Example (2-4 Acme with its best wire, against a brute-force search):
-    >>> round(over_wires_mm(47.625, 3.279458, 6.35, 6.35, math.radians(14.5)), 6)
-    51.736429
+    >>> round(over_wires_mm(47.625, 3.279458, 6.35, 6.35, math.radians(14.5)), 5)
+    51.73643
     """
     return touch(pitch_diameter_mm, wire_mm, pitch_mm, lead_mm, half_angle_rad).over_wires_mm
 
