@@ -1,0 +1,87 @@
+"""Every error of the JSON API has one shape, the framework's own included."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from collections.abc import Sequence
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse, Response
+from starlette.exceptions import HTTPException
+
+from server.logbook.problems import Problem, Refused
+
+log = logging.getLogger("midlimit")
+
+
+def error_body(problems: Sequence[Problem]) -> dict[str, Any]:
+    first = problems[0]
+    body: dict[str, Any] = {
+        "error": {"code": first.code, "message": first.message, "field": first.field}
+    }
+    if len(problems) > 1:
+        body["problems"] = [problem.__dict__ for problem in problems]
+    return body
+
+
+def wants_json(request: Request) -> bool:
+    return request.url.path.startswith("/api/")
+
+
+def validation_problems(error: RequestValidationError) -> list[Problem]:
+    found = []
+    for fault in error.errors():
+        where = [str(step) for step in fault["loc"] if step not in ("body", "query", "path")]
+        message = fault["msg"].removeprefix("Value error, ")
+        field = ".".join(where)
+        code = "missing" if fault["type"] == "missing" else "invalid"
+        found.append(Problem(code, f"{field or 'the request'}: {message}.", field))
+    return found or [Problem("invalid", "The request can't be read.")]
+
+
+FRAMEWORK_MESSAGES = {
+    404: "There is nothing at this address.",
+    405: "This address does not take that method.",
+    413: "The request is too large.",
+    400: "The request can't be read.",
+}
+
+
+def install(app: FastAPI, page: Any) -> None:
+    """page(request, status, problems) answers people; /api answers programs."""
+
+    def answer(request: Request, status: int, problems: Sequence[Problem]) -> Response:
+        if wants_json(request):
+            return JSONResponse(error_body(problems), status_code=status)
+        response: Response = page(request, status, problems)
+        return response
+
+    @app.exception_handler(Refused)
+    def on_refused(request: Request, error: Refused) -> Response:
+        return answer(request, error.status, error.problems)
+
+    @app.exception_handler(RequestValidationError)
+    def on_invalid(request: Request, error: RequestValidationError) -> Response:
+        return answer(request, 422, validation_problems(error))
+
+    @app.exception_handler(HTTPException)
+    def on_http(request: Request, error: HTTPException) -> Response:
+        message = FRAMEWORK_MESSAGES.get(error.status_code, str(error.detail))
+        code = {404: "not_found", 405: "method_not_allowed"}.get(error.status_code, "refused")
+        response = answer(request, error.status_code, [Problem(code, message)])
+        response.headers.update(error.headers or {})
+        return response
+
+    @app.exception_handler(Exception)
+    def on_fault(request: Request, error: Exception) -> Response:
+        reference = secrets.token_hex(4)
+        log.error("fault %s at %s", reference, request.url.path, exc_info=error)
+        problem = Problem(
+            "fault",
+            f"Something went wrong here (reference {reference}). If you were logging a reading, "
+            "open the page again to see whether it was saved before you log it once more.",
+        )
+        return answer(request, 500, [problem])

@@ -1,0 +1,1 @@
+"""Use cases: the only place where the pure computation and the records meet."""

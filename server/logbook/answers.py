@@ -1,0 +1,165 @@
+"""What is answered after a reading, in the unit of that reading."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from server.advice.model import Action, NextCut
+from server.logbook.evaluate import Evaluation, StageSize
+from server.logbook.targets import as_number
+from server.metrology import cooling, decision
+from server.metrology.decision import Verdict
+from server.metrology.dials import Dial, Slide
+from server.metrology.units import from_mm
+from server.records.tables import EntryRow
+
+
+def entry_json(row: EntryRow) -> dict[str, Any]:
+    """An entry as it was typed."""
+    body: dict[str, Any] = {
+        "id": row.id,
+        "type": row.type,
+        "feature_id": row.feature_id,
+        "entry_key": row.entry_key,
+        "at": row.at,
+        "operator": row.operator,
+        "note": row.note,
+    }
+    if row.type in ("reading", "pass"):
+        body |= {"dial_step": row.dial_step, "slide": row.slide}
+    if row.type == "reading":
+        body |= {
+            "value": row.value,
+            "unit": row.unit,
+            "station": row.station,
+            "temperature": row.temperature or None,
+            "temperature_unit": row.temperature_unit or None,
+        }
+    if row.type == "event":
+        body["event"] = row.event
+    return body
+
+
+def answer_json(found: Evaluation, row: EntryRow) -> dict[str, Any]:
+    """The whole answer to a reading."""
+    body: dict[str, Any] = {"reading": entry_json(row), "saved": True}
+    return body | state_json(found, row.unit)
+
+
+def state_json(found: Evaluation, unit: str) -> dict[str, Any]:
+    """Where the feature stands.  size and the rest are null until there is a reading."""
+    now = found.current
+    if now is None or found.stock is None:
+        return {
+            "size": None,
+            "verdict": None,
+            "warm": None,
+            "stock_left": None,
+            "next_cut": None,
+        }
+    return {
+        "size": {
+            "value": as_number(now.size_mm, unit),
+            "doubt": as_number(now.doubt_mm, unit),
+            "low": as_number(min(now.low_mm, now.size_mm), unit),
+            "high": as_number(max(now.high_mm, now.size_mm), unit),
+            "aim": as_number(found.setup.aim_mm, unit),
+            "contact": now.contact,
+            "is_rough": now.is_rough,
+            "averaged": len(now.entry_ids),
+        },
+        "verdict": now.verdict.value,
+        "chance_conforming": round(conformance(found, now), 4),
+        "warm": warm_json(found, now, unit),
+        "stock_left": stock_json(found, unit),
+        "next_cut": next_cut_json(found, unit),
+    }
+
+
+def conformance(found: Evaluation, now: StageSize) -> float:
+    """Chance that the true size is inside the limits (JCGM 106), warmth as a range."""
+    return decision.chance_in_limits_over_range(
+        min(now.low_mm, now.size_mm),
+        max(now.high_mm, now.size_mm),
+        now.doubt_mm / now.budget.coverage_factor,
+        found.setup.limits,
+    )
+
+
+def warm_json(found: Evaluation, now: StageSize, unit: str) -> dict[str, Any]:
+    return {
+        "state": now.warm_state.value,
+        "shift_low": as_number(now.shift_low_mm, unit),
+        "shift_high": as_number(now.shift_high_mm, unit),
+        "wait_minutes": now.wait_minutes,
+        "words": warm_words(found, now),
+    }
+
+
+def warm_words(found: Evaluation, now: StageSize) -> str:
+    words = cooling.warm_words(
+        now.shift_low_mm,
+        now.shift_high_mm,
+        decision.margin_mm(now.size_mm, found.setup.limits),
+        now.wait_minutes,
+        found.setup.in_words,
+    )
+    return words[0].upper() + words[1:] + "."
+
+
+def stock_json(found: Evaluation, unit: str) -> dict[str, Any]:
+    stock = found.stock
+    assert stock is not None
+    return {
+        "diameter": as_number(stock.diameter_mm, unit),
+        "radial": as_number(stock.radial_mm, unit),
+        "axial": as_number(stock.axial_mm, unit),
+        "leading_flank": as_number(stock.leading_flank_mm, unit),
+        "trailing_flank": as_number(stock.trailing_flank_mm, unit),
+        "cross_slide_dial": as_number(stock.cross_slide_dial_mm, unit),
+        "compound_dial": as_number(stock.compound_dial_mm, unit),
+        "carriage_dial": as_number(stock.carriage_dial_mm, unit),
+        "warnings": list(stock.warnings),
+    }
+
+
+def advised_slide(found: Evaluation, advice: NextCut) -> Slide:
+    return Slide.COMPOUND if advice.action is Action.FINER_FEED else found.setup.slide
+
+
+def advised_dial_step(found: Evaluation, advice: NextCut) -> tuple[Decimal, Dial]:
+    """(whole graduations as a dial reading in the dial's own unit, the dial)."""
+    dial = found.setup.slides.dial(advised_slide(found, advice))
+    return dial.graduation * advice.steps, dial
+
+
+def shown_advice(found: Evaluation) -> NextCut | None:
+    """The advice that is shown: none once the piece is past the limit."""
+    if found.known is not None and found.known.verdict is Verdict.PAST_LIMIT:
+        return None
+    return found.advice
+
+
+def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
+    advice = shown_advice(found)
+    if advice is None:
+        return None
+    step, dial = advised_dial_step(found, advice)
+    step_mm = from_mm(float(step), "mm") if dial.unit == "mm" else float(step * Decimal("25.4"))
+    sizes = sorted((found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm)))
+    return {
+        "action": advice.action.value,
+        "slide": advised_slide(found, advice).value,
+        "dial_step": as_number(step_mm, unit),
+        "landing": {
+            "expected": as_number(found.size_at(advice.landing.expected_mm), unit),
+            "low": as_number(sizes[0], unit),
+            "high": as_number(sizes[1], unit),
+        },
+        "chance_in_limits": round(advice.chance_in_limits, 6),
+        "chance_past_limit": round(advice.chance_past_limit, 6),
+        "measure_after": advice.measure_after,
+        "why": advice.why,
+        "notes": list(advice.notes),
+    }

@@ -1,0 +1,150 @@
+"""The logbook: one object that the pages and the API hold."""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import text
+from sqlmodel import Session
+
+from server import __version__
+from server.logbook import closing, entries
+from server.logbook.answers import answer_json, entry_json, shown_advice, state_json
+from server.logbook.evaluate import Evaluation
+from server.logbook.history import struck_json
+from server.logbook.problems import Refused, refuse
+from server.logbook.replay import evaluation_of
+from server.logbook.typed import EventTyped, PassTyped, ReadingTyped
+from server.records.database import Database
+from server.records.tables import AnswerRow, EntryRow, FeatureRow
+from server.settings import Settings
+
+log = logging.getLogger("midlimit")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What to answer to a logged entry; is_new is False where the key had been used before."""
+
+    body: dict[str, Any]
+    is_new: bool
+
+
+class Logbook:
+    def __init__(self, database: Database, settings: Settings) -> None:
+        self.database = database
+        self.settings = settings
+
+    def now(self) -> datetime:
+        return self.settings.clock()
+
+    @contextmanager
+    def writing(self) -> Iterator[tuple[Session, datetime]]:
+        """A session whose changes are on disk when the block ends, and the time."""
+        with self.database.writing() as session:
+            yield session, self.now()
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        with self.database.reading() as session:
+            yield session
+
+    def check_database(self) -> None:
+        """Refused (503) where the database does not answer."""
+        try:
+            with self.reading() as session:
+                session.connection().execute(text("SELECT 1")).one()
+        except Exception as error:
+            raise refuse(503, "database", "The database does not answer.") from error
+
+    def log_reading(self, piece_id: int, typed: ReadingTyped) -> Answer:
+        """Store first, then work out; a fault in the second part still answers "saved"."""
+        with self.writing() as (session, now):
+            row, is_new = entries.store_reading(session, piece_id, typed, now)
+        with self.reading() as session:
+            stored = session.get(AnswerRow, row.id)
+            if stored is not None:
+                return Answer(json.loads(stored.body), False)
+        try:
+            body = self.work_out(row)
+        except Refused:
+            raise
+        except Exception:
+            log.exception("reading %s is saved, its answer failed", row.id)
+            body = {
+                "reading": entry_json(row),
+                "saved": True,
+                "problem": "Saved, but the next cut could not be worked out from it.",
+            } | dict.fromkeys(("size", "verdict", "warm", "stock_left", "next_cut"))
+            return Answer(body, is_new)
+        return Answer(body, is_new)
+
+    def work_out(self, row: EntryRow) -> dict[str, Any]:
+        with self.reading() as session:
+            feature = session.get_one(FeatureRow, row.feature_id)
+            found = evaluation_of(session, feature, row.piece_id, upto=row.id)
+        body = answer_json(found, row)
+        with self.writing() as (session, _now):
+            earlier = session.get(AnswerRow, row.id)
+            if earlier is not None:  # the same request twice at once: the first answer stands
+                kept: dict[str, Any] = json.loads(earlier.body)
+                return kept
+            session.add(answer_row(row, found, body))
+        return body
+
+    def log_pass(self, piece_id: int, typed: PassTyped) -> Answer:
+        with self.writing() as (session, now):
+            row, is_new = entries.store_pass(session, piece_id, typed, now)
+        return Answer({"pass": entry_json(row)}, is_new)
+
+    def log_event(self, piece_id: int, typed: EventTyped) -> Answer:
+        with self.writing() as (session, now):
+            row, is_new = entries.store_event(session, piece_id, typed, now)
+        return Answer({"event": entry_json(row)}, is_new)
+
+    def strike(
+        self, entry_id: int, reason: str, operator: str, kinds: tuple[str, ...] = ("reading",)
+    ) -> dict[str, Any]:
+        with self.writing() as (session, now):
+            row, strike = entries.strike(session, entry_id, reason, operator, now, kinds)
+        return {row.type: entry_json(row) | {"struck": struck_json(strike)}} | self.state_of(row)
+
+    def state_of(self, row: EntryRow) -> dict[str, Any]:
+        if row.feature_id is None:
+            return {}
+        with self.reading() as session:
+            feature = session.get_one(FeatureRow, row.feature_id)
+            found = evaluation_of(session, feature, row.piece_id)
+        return state_json(found, feature.unit)
+
+    def finish(self, piece_id: int, asked: closing.Finish) -> dict[str, Any]:
+        with self.writing() as (session, now):
+            return closing.finish(session, piece_id, asked, now)
+
+
+def answer_row(row: EntryRow, found: Evaluation, body: dict[str, Any]) -> AnswerRow:
+    now, advice = found.current, shown_advice(found)
+    landing = advice.landing if advice else None
+    ends = (
+        sorted(found.size_at(end) for end in (landing.low_mm, landing.high_mm)) if landing else []
+    )
+    return AnswerRow(
+        entry_id=row.id or 0,
+        core_version=__version__,
+        size_mm=now.size_mm if now else None,
+        doubt_mm=now.doubt_mm if now else None,
+        size_low_mm=now.low_mm if now else None,
+        size_high_mm=now.high_mm if now else None,
+        verdict=now.verdict.value if now else "",
+        warm_state=now.warm_state.value if now else "",
+        landing_expected_mm=found.size_at(landing.expected_mm) if landing else None,
+        landing_low_mm=ends[0] if ends else None,
+        landing_high_mm=ends[1] if ends else None,
+        body=json.dumps(body),
+    )

@@ -1,0 +1,169 @@
+"""Finishing a piece: what must be true first, and what is written down."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from server.advice import learned
+from server.logbook.evaluate import Evaluation
+from server.logbook.parts import features_of
+from server.logbook.problems import Problem, Refused, one_of, optional_text, refuse
+from server.logbook.replay import evaluation_of
+from server.logbook.setup import piece_of
+from server.logbook.shop import note_change, shop_row, stamp
+from server.metrology.decision import GuardRule, Verdict
+from server.metrology.thermal import WarmState
+from server.records.tables import ClosingRow, LearnedRow, PieceRow
+
+
+@dataclass(frozen=True)
+class Finish:
+    closed_as: str = "good"
+    initials: str = ""
+    reason: str = ""
+
+
+def obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
+    """What stands in the way of finishing one feature as asked, one sentence each."""
+    label = found.setup.label
+    now = found.current
+    is_good = asked.closed_as == "good"
+    if now is not None and now.warm_state is WarmState.WAIT:
+        return [Problem("wait", f"{label}: the reading was taken warm; wait and measure again.")]
+    if not is_good:
+        return []
+    if now is None:
+        if found.known is None:
+            return [Problem("not_measured", f"{label}: no reading yet.")]
+        return [Problem("not_measured", f"{label}: measure it again after the last cut.")]
+    if now.is_rough:
+        return [Problem("rough", f"{label}: the wires do not sit on the flanks yet.")]
+    if now.verdict is Verdict.IN_LIMITS:
+        return []
+    if now.verdict is Verdict.STOCK_LEFT:
+        return [Problem("stock_left", f"{label}: there is stock left to cut.")]
+    if now.verdict is Verdict.PAST_LIMIT:
+        return [
+            Problem(
+                "past_limit",
+                f"{label}: cut past the limit. Close the piece as scrap, or as a concession, with "
+                "a reason.",
+            )
+        ]
+    if found.setup.decision_rule is GuardRule.PLAIN or (asked.initials and asked.reason):
+        return []
+    return [
+        Problem(
+            "too_close",
+            f"{label}: too close to call. Measure again, or give initials and a reason.",
+        )
+    ]
+
+
+def finish(session: Session, piece_id: int, asked: Finish, now: datetime) -> dict[str, Any]:
+    """Close a piece.  Refused (409) with everything that is missing."""
+    one_of(asked.closed_as, ("good", "scrap", "concession"), "as", "How it is finished")
+    piece = piece_of(session, piece_id)
+    if piece.closed_as:
+        raise refuse(409, "piece_closed", f"Piece {piece.number} is finished already.")
+    asked = Finish(
+        asked.closed_as,
+        optional_text(asked.initials, "initials", "The initials", 20),
+        optional_text(asked.reason, "reason", "The reason", 500),
+    )
+    features = features_of(session, piece.part_id)
+    found = [evaluation_of(session, feature, piece_id) for feature in features]
+    missing = [problem for each in found for problem in obstacles(each, asked)]
+    if not features and asked.closed_as == "good":
+        missing.append(Problem("not_measured", "The part has no feature to finish."))
+    if asked.closed_as != "good" and not asked.reason:
+        missing.append(
+            Problem("reason_missing", f"Say why it is closed as {asked.closed_as}.", "reason")
+        )
+    if missing:
+        raise Refused(409, missing[0], *missing[1:])
+    verdicts = {str(each.setup.feature_id): verdict_json(each) for each in found}
+    return close(session, piece, asked, verdicts, found, now)
+
+
+def verdict_json(found: Evaluation) -> dict[str, Any]:
+    now = found.current
+    return {
+        "label": found.setup.label,
+        "verdict": now.verdict.value if now else None,
+        "size_mm": now.size_mm if now else None,
+        "doubt_mm": now.doubt_mm if now else None,
+        "rule": found.setup.decision_rule.value,
+    }
+
+
+def close(
+    session: Session,
+    piece: PieceRow,
+    asked: Finish,
+    verdicts: dict[str, Any],
+    found: list[Evaluation],
+    now: datetime,
+) -> dict[str, Any]:
+    rule = GuardRule(shop_row(session).decision_rule)
+    piece.closed_as = asked.closed_as
+    session.add(piece)
+    session.add(
+        ClosingRow(
+            piece_id=piece.id or 0,
+            closed_as=asked.closed_as,
+            decision_rule=rule.value,
+            initials=asked.initials,
+            reason=asked.reason,
+            verdicts=json.dumps(verdicts),
+            at=stamp(now),
+        )
+    )
+    if asked.closed_as == "good":
+        for each in found:
+            teach_shop(session, piece, each, now)
+    note_change(
+        session,
+        now,
+        asked.initials,
+        f"piece finished as {asked.closed_as}",
+        f"piece {piece.id}: {asked.reason}",
+    )
+    return {
+        "piece": {"id": piece.id, "number": piece.number, "state": piece.closed_as},
+        "rule": {"name": rule.value, "words": rule.words},
+        "features": list(verdicts.values()),
+    }
+
+
+def teach_shop(session: Session, piece: PieceRow, found: Evaluation, now: datetime) -> None:
+    """What this feature's passes taught sharpens the prior of the next one of its sort."""
+    if found.job is None:
+        return
+    prior = found.prior or learned.starting_prior(found.setup.cut_kind)
+    sharper = learned.sharpened(prior, found.lessons, found.job)
+    session.add(
+        LearnedRow(
+            lathe_id=found.setup.lathe_id,
+            material=found.setup.material.name,
+            cut=found.setup.cut_kind.value,
+            piece_id=piece.id or 0,
+            feature_id=found.setup.feature_id,
+            body=json.dumps(learned.prior_as_numbers(sharper)),
+            at=stamp(now),
+        )
+    )
+
+
+def closing_of(session: Session, piece_id: int) -> ClosingRow | None:
+    return session.exec(
+        select(ClosingRow)
+        .where(ClosingRow.piece_id == piece_id)
+        .order_by(col(ClosingRow.id).desc())
+        .limit(1)
+    ).first()

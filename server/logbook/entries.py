@@ -1,0 +1,234 @@
+"""Logging: what was typed is checked, then stored; only then is anything worked out."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlmodel import Session, col, select
+
+from server.logbook import plausible
+from server.logbook.evaluate import evaluate, on_diameter_mm
+from server.logbook.parts import check_usable
+from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
+from server.logbook.replay import entries_of, logged_of, strikes_of
+from server.logbook.setup import Setup, feature_of, piece_of, setup_of
+from server.logbook.shop import note_change, stamp
+from server.logbook.sizes import Logged, Sized, sized
+from server.logbook.typed import (
+    EventTyped,
+    PassTyped,
+    ReadingTyped,
+    body_of,
+    checked_key,
+    dial_step_mm_of,
+    reading_row,
+)
+from server.metrology.model import OutOfRange
+from server.metrology.thermal import TouchNeedsMetal
+from server.metrology.units import to_mm
+from server.metrology.wires import Wires
+from server.records.tables import EntryRow, FeatureRow, PieceRow, StrikeRow
+
+OTHER_UNIT = {"in": "mm", "mm": "in"}
+
+
+def stored_before(
+    session: Session, piece_id: int, kind: str, entry_key: str, body: str
+) -> EntryRow | None:
+    """The entry that already carries this key; Refused where it was another request."""
+    row = session.exec(select(EntryRow).where(EntryRow.entry_key == entry_key)).first()
+    if row is None:
+        return None
+    if (row.piece_id, row.type, row.body) != (piece_id, kind, body):
+        raise refuse(
+            409,
+            "key_reused",
+            "This entry key was used for something else; nothing was stored. Open the page again "
+            "and log it once more.",
+            "entry_key",
+        )
+    return row
+
+
+def open_piece(session: Session, piece_id: int) -> PieceRow:
+    piece = piece_of(session, piece_id)
+    if piece.closed_as:
+        raise refuse(
+            409,
+            "piece_closed",
+            f"Piece {piece.number} was finished as {piece.closed_as}; nothing more can be logged.",
+        )
+    return piece
+
+
+def check_stale(session: Session, piece_id: int, last_seq: int | None) -> None:
+    """A page that has not seen the newest entry may not log on top of it unasked."""
+    if last_seq is None:
+        return
+    newest = session.exec(
+        select(EntryRow.id)
+        .where(EntryRow.piece_id == piece_id)
+        .order_by(col(EntryRow.id).desc())
+        .limit(1)
+    ).first()
+    if newest is not None and newest > last_seq:
+        raise refuse(
+            409,
+            "stale_page",
+            "Something was logged on this piece since this page was shown. Your reading was not "
+            "stored; what you typed is still here. Look at the new state, then log it again.",
+            "value",
+        )
+
+
+def store_reading(
+    session: Session, piece_id: int, typed: ReadingTyped, now: datetime
+) -> tuple[EntryRow, bool]:
+    """(the row, whether it is new).  Checks, then adds; Refused stores nothing."""
+    body = body_of(typed)
+    before = stored_before(session, piece_id, "reading", checked_key(typed.entry_key), body)
+    if before is not None:
+        return before, False
+    piece = open_piece(session, piece_id)
+    feature = feature_of(session, typed.feature_id, piece.part_id)
+    row = reading_row(piece_id, typed, feature.slide, now)
+    check_stale(session, piece_id, None if typed.confirm else typed.last_seq)
+    setup = setup_of(session, feature)
+    if row.wire_mm is not None and setup.thread is not None:
+        check_usable(setup.thread, Wires.nominal(row.wire_mm))
+    check_plausible(session, setup, feature, row, typed.confirm)
+    session.add(row)
+    session.flush()
+    return row, True
+
+
+def check_plausible(
+    session: Session, setup: Setup, feature: FeatureRow, row: EntryRow, is_confirmed: bool
+) -> None:
+    rows = entries_of(session, row.piece_id, feature.id)
+    log = logged_of(session, setup, [*rows, row], strikes_of(session, rows))
+    before = evaluate(setup, log[:-1], wants_advice=False)
+    candidate = size_or_refuse(setup, log[-1])
+    if is_confirmed:
+        return
+    cut_mm = (
+        None if row.dial_step_mm is None else on_diameter_mm(setup, row.slide, row.dial_step_mm)
+    )
+    reason = plausible.doubt_in_words(
+        setup, before, candidate, cut_mm, in_other_unit(setup, log[-1]), row.unit
+    )
+    if reason is not None:
+        raise refuse(409, "needs_confirmation", reason, "value")
+
+
+def size_or_refuse(setup: Setup, logged: Logged) -> Sized:
+    try:
+        return sized(setup, logged)
+    except TouchNeedsMetal as error:
+        raise refuse(422, "touch_needs_metal", f"{error}.", "temperature") from error
+    except OutOfRange as error:
+        raise refuse(422, "out_of_range", f"{error}.", "value") from error
+
+
+def in_other_unit(setup: Setup, logged: Logged) -> Sized | None:
+    """The same digits read in the other unit, where that gives a size at all."""
+    row = logged.row
+    factor = to_mm(1.0, OTHER_UNIT[row.unit]) / to_mm(1.0, row.unit)
+    values = row.model_dump() | {"value_mm": (row.value_mm or 0.0) * factor}
+    try:
+        return sized(
+            setup,
+            Logged(
+                EntryRow(**values),
+                False,
+                logged.instrument,
+                logged.shop_c,
+                logged.minutes,
+                logged.minutes_since_cut,
+            ),
+        )
+    except (OutOfRange, TouchNeedsMetal):
+        return None
+
+
+def store_pass(
+    session: Session, piece_id: int, typed: PassTyped, now: datetime
+) -> tuple[EntryRow, bool]:
+    body = body_of(typed)
+    before = stored_before(session, piece_id, "pass", checked_key(typed.entry_key), body)
+    if before is not None:
+        return before, False
+    piece = open_piece(session, piece_id)
+    feature = feature_of(session, typed.feature_id, piece.part_id)
+    unit = typed.unit or feature.unit
+    row = EntryRow(
+        piece_id=piece_id,
+        feature_id=typed.feature_id,
+        type="pass",
+        entry_key=checked_key(typed.entry_key),
+        body=body,
+        at=stamp(now),
+        operator=optional_text(typed.operator, "operator", "The initials", 20),
+        note=optional_text(typed.note, "note", "The note"),
+        dial_step=typed.dial_step,
+        dial_step_unit=unit,
+        dial_step_mm=dial_step_mm_of(typed.dial_step, unit),
+        slide=typed.slide or feature.slide,
+    )
+    session.add(row)
+    session.flush()
+    return row, True
+
+
+def store_event(
+    session: Session, piece_id: int, typed: EventTyped, now: datetime
+) -> tuple[EntryRow, bool]:
+    body = body_of(typed)
+    before = stored_before(session, piece_id, "event", checked_key(typed.entry_key), body)
+    if before is not None:
+        return before, False
+    piece = open_piece(session, piece_id)
+    if typed.feature_id is not None:
+        feature_of(session, typed.feature_id, piece.part_id)
+    row = EntryRow(
+        piece_id=piece_id,
+        feature_id=typed.feature_id,
+        type="event",
+        entry_key=checked_key(typed.entry_key),
+        body=body,
+        at=stamp(now),
+        operator=optional_text(typed.operator, "operator", "The initials", 20),
+        note=optional_text(typed.note, "note", "The note"),
+        event=one_of(typed.event, ("tool_changed", "rezeroed", "rechucked"), "event", "The event"),
+    )
+    session.add(row)
+    session.flush()
+    return row, True
+
+
+def strike(
+    session: Session,
+    entry_id: int,
+    reason: str,
+    operator: str,
+    now: datetime,
+    kinds: tuple[str, ...],
+) -> tuple[EntryRow, StrikeRow]:
+    """Strike an entry of one of these kinds through; a second strike of it is refused."""
+    row = session.get(EntryRow, entry_id)
+    if row is None or row.type not in kinds:
+        raise not_found("reading", entry_id)
+    why = short_text(reason, "reason", "The reason", 300)
+    open_piece(session, row.piece_id)
+    if session.get(StrikeRow, entry_id) is not None:
+        raise refuse(409, "already_struck", f"Entry {entry_id} is struck through already.")
+    struck = StrikeRow(
+        entry_id=entry_id,
+        reason=why,
+        operator=optional_text(operator, "operator", "The initials", 20),
+        at=stamp(now),
+    )
+    session.add(struck)
+    session.flush()
+    note_change(session, now, struck.operator, f"{row.type} struck", f"{entry_id}: {why}")
+    return row, struck

@@ -1,0 +1,178 @@
+"""The pass history of a piece: everything in order, struck readings included."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from sqlmodel import Session, col, select
+
+from server.logbook.answers import entry_json
+from server.logbook.closing import closing_of
+from server.logbook.evaluate import Evaluation
+from server.logbook.parts import features_of
+from server.logbook.replay import entries_of, evaluation_of, strikes_of
+from server.logbook.setup import piece_of
+from server.logbook.targets import as_number
+from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
+
+
+def answers_of(session: Session, rows: list[EntryRow]) -> dict[int, AnswerRow]:
+    numbers = [row.id for row in rows if row.type == "reading"]
+    if not numbers:
+        return {}
+    found = session.exec(select(AnswerRow).where(col(AnswerRow.entry_id).in_(numbers)))
+    return {answer.entry_id: answer for answer in found}
+
+
+def struck_json(strike: StrikeRow | None) -> dict[str, str] | None:
+    if strike is None:
+        return None
+    return {"reason": strike.reason, "at": strike.at, "operator": strike.operator}
+
+
+def shown_json(answer: AnswerRow | None, unit: str) -> dict[str, Any]:
+    """What was worked out and shown when the reading was logged."""
+    if answer is None:
+        return {"size": None, "doubt": None, "verdict": None, "warm": None, "predicted_next": None}
+    predicted = None
+    if answer.landing_expected_mm is not None:
+        predicted = {
+            "expected": as_number(answer.landing_expected_mm, unit),
+            "low": as_number(answer.landing_low_mm, unit),
+            "high": as_number(answer.landing_high_mm, unit),
+        }
+    return {
+        "size": as_number(answer.size_mm, unit),
+        "doubt": as_number(answer.doubt_mm, unit),
+        "verdict": answer.verdict or None,
+        "warm": answer.warm_state or None,
+        "predicted_next": predicted,
+        "core_version": answer.core_version,
+    }
+
+
+def removed_mm(found: Evaluation) -> Mapping[int, float]:
+    """What came off the size before each reading that opens a new state, by entry."""
+    removed: dict[int, float] = {}
+    sign = -1 if found.setup.kind.is_internal else 1
+    sized = [stage for stage in found.stages if stage.size is not None]
+    for before, after in zip(sized, sized[1:], strict=False):
+        if before.size is not None and after.size is not None:
+            change = sign * (before.size.size_mm - after.size.size_mm)
+            for reading in after.readings:
+                removed[reading.entry_id] = change
+    return removed
+
+
+def feature_history(session: Session, feature: FeatureRow, piece: PieceRow) -> dict[str, Any]:
+    rows = entries_of(session, piece.id or 0, feature.id)
+    strikes, answers = strikes_of(session, rows), answers_of(session, rows)
+    found = evaluation_of(session, feature, piece.id or 0, wants_advice=False)
+    removed = removed_mm(found)
+    entries = []
+    for row in rows:
+        number = row.id or 0
+        body = entry_json(row) | {"struck": struck_json(strikes.get(number))}
+        if row.type == "reading":
+            body |= shown_json(answers.get(number), row.unit)
+            body["removed"] = as_number(removed.get(number), row.unit)
+        entries.append(body)
+    return {
+        "id": feature.id,
+        "label": feature.label,
+        "designation": feature.designation,
+        "kind": feature.kind,
+        "unit": feature.unit,
+        "verdict": found.verdict.value if found.verdict else None,
+        "entries": entries,
+    }
+
+
+def history_json(session: Session, piece_id: int) -> dict[str, Any]:
+    piece = piece_of(session, piece_id)
+    part = session.get_one(PartRow, piece.part_id)
+    closing = closing_of(session, piece_id)
+    return {
+        "piece": {
+            "id": piece.id,
+            "number": piece.number,
+            "serial": piece.serial,
+            "state": piece.closed_as or "open",
+            "part": {
+                "id": part.id,
+                "name": part.name,
+                "number": part.number,
+                "material": part.material,
+                "unit": part.unit,
+            },
+            "opened_at": piece.opened_at,
+            "finished": None
+            if closing is None
+            else {
+                "as": closing.closed_as,
+                "at": closing.at,
+                "rule": closing.decision_rule,
+                "initials": closing.initials,
+                "reason": closing.reason,
+                "verdicts": json.loads(closing.verdicts),
+            },
+        },
+        "features": [
+            feature_history(session, feature, piece)
+            for feature in features_of(session, piece.part_id)
+        ],
+    }
+
+
+CSV_COLUMNS = (
+    "feature",
+    "entry",
+    "type",
+    "at",
+    "value",
+    "unit",
+    "dial_step",
+    "slide",
+    "temperature",
+    "temperature_unit",
+    "station",
+    "size",
+    "doubt",
+    "removed",
+    "verdict",
+    "warm",
+    "event",
+    "operator",
+    "note",
+    "struck_reason",
+    "struck_at",
+)
+
+
+def safe_cell(value: Any) -> str:
+    """Text for a spreadsheet: a cell that would run as a formula is quoted."""
+    text = "" if value is None else str(value)
+    is_number = text.lstrip("+-").replace(".", "", 1).isdigit()
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") and not is_number else text
+
+
+def history_csv(session: Session, piece_id: int) -> str:
+    """One line an entry; value and dial step exactly as typed."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(CSV_COLUMNS)
+    for feature in history_json(session, piece_id)["features"]:
+        for entry in feature["entries"]:
+            struck = entry["struck"] or {}
+            line = entry | {
+                "feature": feature["label"],
+                "entry": entry["id"],
+                "struck_reason": struck.get("reason"),
+                "struck_at": struck.get("at"),
+            }
+            writer.writerow([safe_cell(line.get(column)) for column in CSV_COLUMNS])
+    return out.getvalue()

@@ -1,0 +1,273 @@
+"""Parts, their features and their pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlmodel import Session, col, func, select
+
+from server.logbook.problems import (
+    not_found,
+    number_typed,
+    one_of,
+    optional_text,
+    positive_typed,
+    refuse,
+    short_text,
+)
+from server.logbook.setup import METHODS, own_limits, read_target, slides_of, wires_of
+from server.logbook.shop import find_material, note_change, stamp
+from server.metrology import wires as wire_rules
+from server.metrology.dials import Slide, SlideCannotFeed, size_per_dial
+from server.metrology.infeed import ToolTip
+from server.metrology.model import Kind, OutOfRange, Target, ThreadTarget
+from server.metrology.units import MM_PER_INCH, to_mm
+from server.records.tables import (
+    FeatureRow,
+    InstrumentRow,
+    LatheRow,
+    PartRow,
+    PieceRow,
+    WireSetRow,
+)
+
+
+def add_part(
+    session: Session, name: str, number: str, material: str, unit: str, now: datetime
+) -> PartRow:
+    part = PartRow(
+        name=short_text(name, "name", "The name"),
+        number=optional_text(number, "number", "The number", 80),
+        material=short_text(material, "material", "The material", 80),
+        unit=one_of(unit, ("in", "mm"), "unit", "The unit"),
+        created_at=stamp(now),
+    )
+    find_material(session, part.material)
+    session.add(part)
+    session.flush()
+    note_change(session, now, "", "part opened", part.name)
+    return part
+
+
+def part_of(session: Session, part_id: int) -> PartRow:
+    part = session.get(PartRow, part_id)
+    if part is None:
+        raise not_found("part", part_id)
+    return part
+
+
+@dataclass(frozen=True)
+class NewFeature:
+    """As typed; "" or None where nothing was."""
+
+    label: str
+    designation: str
+    method: str
+    slide: str
+    lathe_id: int
+    instrument_id: int
+    kind: str = ""
+    unit: str = ""  # the part's where empty
+    wire: str = ""
+    wire_set_id: int | None = None
+    aim: str = ""
+    nose_radius: str = ""
+    flat: str = ""
+    crest_diameter: str = ""
+    compound_angle_deg: float | None = None
+    compound_angle_from: str = ""
+    rule: str = ""
+
+
+def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime) -> FeatureRow:
+    """One size to reach.  Refused where the target, the method, the slide or the tool can't be."""
+    unit = one_of(new.unit or part.unit, ("in", "mm"), "unit", "The unit")
+    target = read_target(new.designation, new.kind or None, unit)
+    method = checked_method(new.method, target)
+    shape, size = checked_tool(new, target, unit)
+    lathe = session.get(LatheRow, new.lathe_id)
+    if lathe is None:
+        raise not_found("lathe", new.lathe_id)
+    if session.get(InstrumentRow, new.instrument_id) is None:
+        raise not_found("instrument", new.instrument_id)
+    if new.wire_set_id is not None and session.get(WireSetRow, new.wire_set_id) is None:
+        raise not_found("wire set", new.wire_set_id)
+    feature = FeatureRow(
+        part_id=part.id or 0,
+        label=short_text(new.label, "label", "The label", 80),
+        designation=new.designation.strip(),
+        kind=target.kind.value,
+        method=method,
+        unit=unit,
+        wire=new.wire.strip(),
+        wire_set_id=new.wire_set_id,
+        aim=checked_aim(new.aim, target, unit),
+        slide=one_of(new.slide, tuple(Slide), "slide", "The slide"),
+        lathe_id=new.lathe_id,
+        instrument_id=new.instrument_id,
+        tool_shape=shape,
+        tool_size=size,
+        crest_diameter=checked_crest(new.crest_diameter, target, unit),
+        compound_angle_deg=checked_angle(new.compound_angle_deg),
+        compound_angle_from=new.compound_angle_from
+        and one_of(new.compound_angle_from, ("cross_slide", "axis"), "angle_from", "The scale"),
+        rule=new.rule and one_of(new.rule, ("handbook", "exact"), "rule", "The rule"),
+        created_at=stamp(now),
+    )
+    check_slide(feature, lathe, target.kind)
+    check_wires(session, feature, target)
+    session.add(feature)
+    session.flush()
+    note_change(session, now, "", "feature added", f"{part.name}: {feature.label}")
+    return feature
+
+
+def checked_method(method: str, target: Target) -> str:
+    one_of(method, METHODS, "method", "The method")
+    fits = {
+        Kind.EXTERNAL_THREAD: ("over_wires", "thread_micrometer"),
+        Kind.INTERNAL_THREAD: ("between_balls", "thread_micrometer"),
+    }.get(target.kind, ("direct",))
+    if method not in fits:
+        raise refuse(
+            422,
+            "method_unusable",
+            f"{target.kind.value.replace('_', ' ').capitalize()} can't be measured by “{method}”; "
+            f"use {' or '.join(fits)}.",
+            "method",
+        )
+    return method
+
+
+def checked_tool(new: NewFeature, target: Target, unit: str) -> tuple[str, str]:
+    """(shape, size as typed) of the threading tool's tip, or two empty texts."""
+    given = [(name, getattr(new, name).strip()) for name in ("nose_radius", "flat")]
+    typed = [(name, text) for name, text in given if text]
+    if not typed:
+        return "", ""
+    if len(typed) > 1:
+        raise refuse(422, "two_tips", "A tool has a nose radius or a flat, not both.", "flat")
+    name, text = typed[0]
+    value = number_typed(text, name)
+    if value < 0:
+        raise refuse(422, "out_of_range", f"{text} is below 0.", name)
+    if isinstance(target, ThreadTarget):
+        size_mm = to_mm(value, unit)
+        tip = ToolTip(nose_radius_mm=size_mm) if name == "nose_radius" else ToolTip(size_mm)
+        try:
+            tip.check_fits(target.pitch_mm, target.half_angle_rad)
+        except OutOfRange as error:
+            raise refuse(
+                422,
+                "out_of_range",
+                f"{text} {unit} is too wide for this thread: the tip must be below "
+                f"{(error.upper or 0) / (MM_PER_INCH if unit == 'in' else 1):.4f} {unit}.",
+                name,
+            ) from error
+    return name, text
+
+
+def checked_aim(text: str, target: Target, unit: str) -> str:
+    if not text.strip():
+        return ""
+    aim_mm = to_mm(positive_typed(text, "aim", "The aim"), unit)
+    low_mm, high_mm = own_limits(target).both()
+    if not low_mm - 1e-9 <= aim_mm <= high_mm + 1e-9:
+        factor = MM_PER_INCH if unit == "in" else 1
+        raise refuse(
+            422,
+            "aim_outside",
+            f"The aim {text.strip()} is outside the limits {low_mm / factor:.4f} to "
+            f"{high_mm / factor:.4f} {unit}.",
+            "aim",
+        )
+    return text.strip()
+
+
+def checked_crest(text: str, target: Target, unit: str) -> str:
+    if not text.strip():
+        return ""
+    crest_mm = to_mm(positive_typed(text, "crest_diameter", "The crest diameter"), unit)
+    if isinstance(target, ThreadTarget):
+        pitch_diameter_mm = target.pitch_diameter.middle_mm
+        if target.kind is Kind.EXTERNAL_THREAD:
+            possible = pitch_diameter_mm < crest_mm < target.nominal_mm + target.pitch_mm
+        else:
+            possible = target.nominal_mm - 3 * target.pitch_mm < crest_mm < pitch_diameter_mm
+        if not possible:
+            raise refuse(
+                422,
+                "out_of_range",
+                f"A crest diameter of {text.strip()} {unit} leaves no thread to cut here.",
+                "crest_diameter",
+            )
+    return text.strip()
+
+
+def checked_angle(angle_deg: float | None) -> float | None:
+    if angle_deg is not None and not 0 <= angle_deg <= 90:
+        raise refuse(
+            422,
+            "out_of_range",
+            f"The compound angle is {angle_deg}°; it must be 0° to 90°.",
+            "compound.angle_deg",
+        )
+    return angle_deg
+
+
+def check_slide(feature: FeatureRow, lathe: LatheRow, kind: Kind) -> None:
+    slides = slides_of(lathe, feature.compound_angle_deg, feature.compound_angle_from)
+    try:
+        size_per_dial(Slide(feature.slide), slides, kind)
+    except SlideCannotFeed as error:
+        raise refuse(422, "slide_cannot_feed", error.message, "slide") from error
+
+
+def check_wires(session: Session, feature: FeatureRow, target: Target) -> None:
+    if feature.method != "over_wires" or not isinstance(target, ThreadTarget):
+        return
+    if feature.wire:
+        positive_typed(feature.wire, "wire", "The wire size")
+    owned = session.get(WireSetRow, feature.wire_set_id) if feature.wire_set_id else None
+    wires = wires_of(feature.wire, feature.unit, owned)
+    if wires is None:
+        best_mm = wire_rules.usable(target).best_mm
+        factor = MM_PER_INCH if feature.unit == "in" else 1
+        raise refuse(
+            422,
+            "wire_missing",
+            f"Say which wires: the best for this thread is {best_mm / factor:.4f} {feature.unit}.",
+            "wire",
+        )
+    check_usable(target, wires)
+
+
+def check_usable(target: ThreadTarget, wires: wire_rules.Wires) -> None:
+    wire_range = wire_rules.usable(target)
+    for wire_mm in wires.each_mm:
+        if not wire_range.holds(wire_mm):
+            fault = wire_rules.WireUnusable(wire_mm, wire_range, target.unit)
+            raise refuse(422, "wire_unusable", str(fault), "wire")
+
+
+def add_piece(session: Session, part: PartRow, serial: str, now: datetime) -> PieceRow:
+    last = session.exec(select(func.max(PieceRow.number)).where(PieceRow.part_id == part.id)).one()
+    piece = PieceRow(
+        part_id=part.id or 0,
+        number=(last or 0) + 1,
+        serial=optional_text(serial, "serial", "The serial", 80),
+        opened_at=stamp(now),
+    )
+    session.add(piece)
+    session.flush()
+    note_change(session, now, "", "piece opened", f"{part.name}, piece {piece.number}")
+    return piece
+
+
+def features_of(session: Session, part_id: int) -> list[FeatureRow]:
+    return list(
+        session.exec(
+            select(FeatureRow).where(FeatureRow.part_id == part_id).order_by(col(FeatureRow.id))
+        )
+    )

@@ -1,0 +1,84 @@
+"""What goes wrong in a way that a person can mend, and how it is said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from server.metrology.units import NotANumber, read_number
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing that is wrong: a stable code, a sentence, and the field it stands beside."""
+
+    code: str
+    message: str
+    field: str = ""
+
+
+class Refused(Exception):
+    """A request that was not carried out; nothing was stored."""
+
+    def __init__(self, status: int, problem: Problem, *more: Problem) -> None:
+        super().__init__(problem.message)
+        self.status = status
+        self.problems = (problem, *more)
+
+    @property
+    def problem(self) -> Problem:
+        return self.problems[0]
+
+
+def refuse(status: int, code: str, message: str, field: str = "") -> Refused:
+    return Refused(status, Problem(code, message, field))
+
+
+def not_found(what: str, number: int) -> Refused:
+    return refuse(404, "not_found", f"There is no {what} with number {number}.")
+
+
+def number_typed(text: str, field: str) -> Decimal:
+    """The number typed into a field, or Refused with what is accepted."""
+    try:
+        return read_number(text)
+    except NotANumber as error:
+        raise refuse(422, "not_a_number", str(error), field) from error
+
+
+def positive_typed(text: str, field: str, what: str) -> Decimal:
+    value = number_typed(text, field)
+    if value <= 0:
+        raise refuse(422, "not_positive", f"{what} is {text.strip()}; it must be above 0.", field)
+    return value
+
+
+def one_of(text: str, allowed: tuple[str, ...], field: str, what: str) -> str:
+    """The text if it is one of the words allowed, or Refused naming them."""
+    if text in allowed:
+        return text
+    shown = text if len(text) <= 40 else text[:40] + "…"
+    raise refuse(
+        422, "not_a_choice", f"{what} “{shown}” is not known; use {', '.join(allowed)}.", field
+    )
+
+
+def short_text(text: str, field: str, what: str, longest: int = 200) -> str:
+    """Trimmed text without control characters, not empty, not endless; or Refused."""
+    trimmed = text.strip()
+    if not trimmed:
+        raise refuse(422, "empty", f"{what} is empty; type a few words.", field)
+    return optional_text(trimmed, field, what, longest)
+
+
+def optional_text(text: str, field: str, what: str, longest: int = 1000) -> str:
+    trimmed = text.strip()
+    if len(trimmed) > longest:
+        raise refuse(
+            422, "too_long", f"{what} has {len(trimmed)} characters; {longest} fit.", field
+        )
+    if any(ord(letter) < 32 and letter not in "\n\t" for letter in trimmed) or "\x7f" in trimmed:
+        raise refuse(422, "unprintable", f"{what} holds characters that can't be shown.", field)
+    if any(0xD800 <= ord(letter) <= 0xDFFF for letter in trimmed):
+        raise refuse(422, "unprintable", f"{what} holds characters that can't be stored.", field)
+    return trimmed

@@ -1,0 +1,341 @@
+"""The tool crib and the shop: lathes, instruments, wires, materials, units, temperature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlmodel import Session, col, select
+
+from server.logbook.problems import (
+    Problem,
+    Refused,
+    number_typed,
+    one_of,
+    optional_text,
+    positive_typed,
+    refuse,
+    short_text,
+)
+from server.metrology import instruments, materials
+from server.metrology.decision import GuardRule
+from server.metrology.units import celsius, to_mm
+from server.records.tables import (
+    AuditRow,
+    InstrumentRow,
+    LatheRow,
+    MaterialRow,
+    OperatorRow,
+    ShopRow,
+    ShopTemperatureRow,
+    WireSetRow,
+    ZeroCheckRow,
+)
+
+TYPICAL_DENSITY_KG_M3 = 7850.0  # steel: an upper estimate of how long a part stays warm
+TYPICAL_HEAT_CAPACITY_J_KG_K = 470.0
+REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
+
+
+def stamp(now: datetime) -> str:
+    """ISO 8601 in UTC, to the microsecond, so that text sorts as time does."""
+    return now.strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def note_change(session: Session, now: datetime, who: str, action: str, about: str) -> None:
+    session.add(AuditRow(at=stamp(now), who=who, action=action, about=about[:200]))
+
+
+def shop_row(session: Session) -> ShopRow:
+    return session.get(ShopRow, 1) or ShopRow()
+
+
+@dataclass(frozen=True)
+class NewLathe:
+    name: str
+    unit: str
+    cross_slide_counts: str
+    cross_slide_graduation: str
+    compound_counts: str
+    compound_graduation: str
+    compound_angle_deg: float
+    compound_angle_from: str
+    carriage_graduation: str = ""
+
+
+def add_lathe(session: Session, new: NewLathe, now: datetime) -> LatheRow:
+    name = short_text(new.name, "name", "The name")
+    one_of(new.unit, ("in", "mm"), "unit", "The unit")
+    for field in ("cross_slide_counts", "compound_counts"):
+        one_of(getattr(new, field), ("diameter", "travel"), field, "What the dial counts")
+    one_of(new.compound_angle_from, ("cross_slide", "axis"), "compound_angle_from", "The scale")
+    for field in ("cross_slide_graduation", "compound_graduation", "carriage_graduation"):
+        text = getattr(new, field)
+        if text or field != "carriage_graduation":
+            value = positive_typed(text, field, "The graduation")
+            if to_mm(value, new.unit) > 5:
+                raise refuse(422, "implausible", "A graduation is at most 5 mm (0.2 in).", field)
+    if not 0 <= new.compound_angle_deg <= 90:
+        raise refuse(
+            422,
+            "out_of_range",
+            f"The compound angle is {new.compound_angle_deg}°; it must be 0° to 90°.",
+            "compound_angle_deg",
+        )
+    row = LatheRow(**{**new.__dict__, "name": name})
+    session.add(row)
+    session.flush()
+    note_change(session, now, "", "lathe added", name)
+    return row
+
+
+@dataclass(frozen=True)
+class NewInstrument:
+    name: str
+    kind: str
+    unit: str
+    resolution: str
+    max_error: str = ""
+    last_checked: str | None = None
+    due: str | None = None
+
+
+def day_typed(text: str | None, field: str) -> str | None:
+    if not text or not text.strip():
+        return None
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError as error:
+        raise refuse(
+            422, "not_a_date", f"“{text.strip()[:40]}” is not a date; type 2026-01-31.", field
+        ) from error
+
+
+def add_instrument(session: Session, new: NewInstrument, now: datetime) -> InstrumentRow:
+    name = short_text(new.name, "name", "The name")
+    one_of(new.kind, tuple(instruments.InstrumentKind), "kind", "The kind of instrument")
+    one_of(new.unit, ("in", "mm"), "unit", "The unit")
+    if to_mm(positive_typed(new.resolution, "resolution", "The resolution"), new.unit) > 5:
+        raise refuse(422, "implausible", "A resolution is at most 5 mm (0.2 in).", "resolution")
+    if new.max_error.strip():
+        error = number_typed(new.max_error, "max_error")
+        if error < 0 or to_mm(error, new.unit) > 5:
+            raise refuse(
+                422,
+                "out_of_range",
+                "The maximum permissible error is 0 or more, at most 5 mm (0.2 in).",
+                "max_error",
+            )
+    row = InstrumentRow(
+        name=name,
+        kind=new.kind,
+        unit=new.unit,
+        resolution=new.resolution.strip(),
+        max_error=new.max_error.strip(),
+        last_checked=day_typed(new.last_checked, "last_checked"),
+        due=day_typed(new.due, "due"),
+    )
+    session.add(row)
+    session.flush()
+    note_change(session, now, "", "instrument added", name)
+    return row
+
+
+def add_zero_check(
+    session: Session,
+    instrument: InstrumentRow,
+    value: str,
+    unit: str,
+    operator: str,
+    now: datetime,
+) -> ZeroCheckRow:
+    one_of(unit, ("in", "mm"), "unit", "The unit")
+    shown_mm = to_mm(number_typed(value, "value"), unit)
+    if abs(shown_mm) > 1:
+        raise refuse(
+            422,
+            "implausible",
+            "A zero error above 1 mm (0.04 in) is a fault: set the instrument first.",
+            "value",
+        )
+    row = ZeroCheckRow(
+        instrument_id=instrument.id or 0,
+        value=value.strip(),
+        unit=unit,
+        value_mm=shown_mm,
+        operator=optional_text(operator, "operator", "The initials", 20),
+        at=stamp(now),
+    )
+    session.add(row)
+    session.flush()
+    note_change(session, now, row.operator, "zero checked", f"{instrument.name}: {row.value}")
+    return row
+
+
+@dataclass(frozen=True)
+class NewWireSet:
+    name: str
+    unit: str
+    nominal: str
+    measured: tuple[str, ...] = ()
+    sized: str = "under_load"
+
+
+def add_wire_set(session: Session, new: NewWireSet, now: datetime) -> WireSetRow:
+    name = short_text(new.name, "name", "The name")
+    one_of(new.unit, ("in", "mm"), "unit", "The unit")
+    one_of(new.sized, ("under_load", "zero_force"), "sized", "How the wires were sized")
+    nominal_mm = to_mm(positive_typed(new.nominal, "nominal", "The wire size"), new.unit)
+    if nominal_mm > 40:
+        raise refuse(422, "implausible", "A wire is at most 40 mm (1.5 in).", "nominal")
+    measured = tuple(text.strip() for text in new.measured if text.strip())
+    if len(measured) not in (0, 3):
+        raise refuse(
+            422,
+            "wrong_count",
+            f"{len(measured)} measured sizes; give all three wires, the single one first, or none.",
+            "measured",
+        )
+    for text in measured:
+        size_mm = to_mm(positive_typed(text, "measured", "The measured size"), new.unit)
+        if abs(size_mm - nominal_mm) > max(0.05 * nominal_mm, 0.01):
+            raise refuse(
+                422,
+                "implausible",
+                f"{text} is more than 5 % away from the nominal {new.nominal}.",
+                "measured",
+            )
+    row = WireSetRow(
+        name=name,
+        unit=new.unit,
+        nominal=new.nominal.strip(),
+        measured=" ".join(measured),
+        sized=new.sized,
+    )
+    session.add(row)
+    session.flush()
+    note_change(session, now, "", "wires added", name)
+    return row
+
+
+def own_materials(session: Session) -> tuple[materials.Material, ...]:
+    return tuple(
+        materials.Material(
+            name=row.name,
+            family=row.name,
+            grade="",
+            expansion_per_c=(row.expansion_low_per_c + row.expansion_high_per_c) / 2,
+            low_per_c=row.expansion_low_per_c,
+            high_per_c=row.expansion_high_per_c,
+            elastic_modulus_mpa=None,
+            density_kg_m3=TYPICAL_DENSITY_KG_M3,
+            heat_capacity_j_kg_k=TYPICAL_HEAT_CAPACITY_J_KG_K,
+            is_metal=row.is_metal,
+            source=row.source,
+        )
+        for row in session.exec(select(MaterialRow).order_by(MaterialRow.name))
+    )
+
+
+def find_material(session: Session, text: str) -> materials.Material:
+    try:
+        return materials.find(text, own_materials(session))
+    except materials.MaterialError as error:
+        raise refuse(422, "unknown_material", str(error), "material") from error
+
+
+def add_material(
+    session: Session, name: str, low: str, high: str, is_metal: bool, source: str, now: datetime
+) -> MaterialRow:
+    """low and high are expansion coefficients in micrometres per metre and degree C, as typed."""
+    title = short_text(name, "name", "The name", 60)
+    if session.exec(select(MaterialRow).where(MaterialRow.name == title)).first():
+        raise refuse(422, "taken", f"There is a material “{title}” already.", "name")
+    lowest = float(positive_typed(low, "expansion_low", "The low coefficient"))
+    highest = float(positive_typed(high, "expansion_high", "The high coefficient"))
+    if not lowest <= highest <= 400:
+        raise Refused(
+            422,
+            Problem(
+                "out_of_range",
+                "The coefficients run from low to high in µm/(m·°C), at most 400; steel is 11 to "
+                "12.5.",
+                "expansion_high",
+            ),
+        )
+    row = MaterialRow(
+        name=title,
+        expansion_low_per_c=lowest * 1e-6,
+        expansion_high_per_c=highest * 1e-6,
+        is_metal=is_metal,
+        source=optional_text(source, "source", "The source"),
+    )
+    session.add(row)
+    session.flush()
+    note_change(session, now, "", "material added", title)
+    return row
+
+
+def shop_temperature_c(session: Session, day: str) -> float:
+    """The last temperature noted on that day or before; 20 until one is."""
+    row = session.exec(
+        select(ShopTemperatureRow)
+        .where(ShopTemperatureRow.day <= day)
+        .order_by(col(ShopTemperatureRow.day).desc(), col(ShopTemperatureRow.id).desc())
+        .limit(1)
+    ).first()
+    return row.celsius if row else REFERENCE_TEMPERATURE_C
+
+
+def note_shop_temperature(
+    session: Session, value: str, unit: str, now: datetime
+) -> ShopTemperatureRow:
+    one_of(unit, ("C", "F"), "temperature_unit", "The temperature unit")
+    degrees = celsius(float(number_typed(value, "temperature_value")), unit)
+    if not -30 <= degrees <= 60:
+        raise refuse(
+            422,
+            "out_of_range",
+            f"{value.strip()} °{unit} is no shop temperature; −30 to 60 °C is accepted.",
+            "temperature_value",
+        )
+    row = ShopTemperatureRow(
+        day=now.date().isoformat(), value=value.strip(), unit=unit, celsius=degrees, at=stamp(now)
+    )
+    session.add(row)
+    session.flush()
+    note_change(session, now, "", "shop temperature", f"{row.value} °{unit}")
+    return row
+
+
+def change_shop(
+    session: Session, unit: str, decision_rule: str, past_chance_percent: str, now: datetime
+) -> ShopRow:
+    one_of(unit, ("in", "mm"), "unit", "The unit")
+    one_of(decision_rule, tuple(rule.value for rule in GuardRule), "decision_rule", "The rule")
+    chance = float(positive_typed(past_chance_percent, "past_chance_percent", "The chance")) / 100
+    if not 0.0001 <= chance <= 0.2:
+        raise refuse(
+            422,
+            "out_of_range",
+            "The accepted chance to go past a limit is 0.01 % to 20 % per piece.",
+            "past_chance_percent",
+        )
+    row = session.get(ShopRow, 1)
+    if row is None:
+        row = ShopRow(id=1)
+    row.unit, row.decision_rule, row.past_chance_bound = unit, decision_rule, chance
+    session.add(row)
+    note_change(session, now, "", "shop settings", f"{unit}, {decision_rule}, {chance:.4f}")
+    return row
+
+
+def add_operator(session: Session, initials: str, name: str, now: datetime) -> OperatorRow:
+    letters = short_text(initials, "initials", "The initials", 8)
+    if session.exec(select(OperatorRow).where(OperatorRow.initials == letters)).first():
+        raise refuse(422, "taken", f"The initials “{letters}” are in use.", "initials")
+    row = OperatorRow(initials=letters, name=optional_text(name, "name", "The name", 60))
+    session.add(row)
+    session.flush()
+    note_change(session, now, letters, "operator added", letters)
+    return row

@@ -1,0 +1,192 @@
+"""From one logged reading to what it means: a size at 20 degrees C and how sure it is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from server.logbook.setup import Setup
+from server.metrology import doubt_lines, groove, thermal
+from server.metrology import wires as wire_rules
+from server.metrology.doubt import Budget, budget
+from server.metrology.instruments import Instrument
+from server.metrology.model import OutOfRange, Rule, ThreadTarget
+from server.metrology.thermal import TemperatureRange, Touch
+from server.records.tables import EntryRow
+
+DIRECT = "direct"
+UNCORRECTED = (Touch.SHOP, None)  # nothing says that the part is warm: the range shows it
+
+
+@dataclass(frozen=True)
+class Contact:
+    """One reading taken for its size.  [mm]"""
+
+    size_mm: float
+    case: str
+    size_per_reading: float
+
+
+@dataclass(frozen=True)
+class Logged:
+    """An entry with what the computation needs to know of its surroundings."""
+
+    row: EntryRow
+    is_struck: bool
+    instrument: Instrument | None
+    shop_c: float
+    minutes: float  # since the piece's first entry, by the clock
+    minutes_since_cut: float | None
+
+
+@dataclass(frozen=True)
+class Sized:
+    """One reading as a size.  Lengths [mm].
+
+    low_mm, high_mm  ends of the size where warmth makes it a range
+    contact          direct, flank, corner, root, flush or uncut
+    size_per_reading by which a doubt of the reading grows: 1 but for wires on the corners
+    """
+
+    entry_id: int
+    size_mm: float
+    low_mm: float
+    high_mm: float
+    shift_low_mm: float
+    shift_high_mm: float
+    contact: str
+    size_per_reading: float
+    reading_mm: float  # zero error taken off
+    temperature: TemperatureRange
+    instrument: Instrument
+    instrument_temperature_c: float
+    station: str
+    minutes: float
+    wires: wire_rules.Wires | None
+
+    @property
+    def is_rough(self) -> bool:
+        return self.contact not in (DIRECT, groove.ContactCase.FLANK.value)
+
+
+def sized(setup: Setup, logged: Logged) -> Sized:
+    """Raises OutOfRange or TouchNeedsMetal for a note that can't be."""
+    row, instrument = logged.row, logged.instrument
+    if row.value_mm is None or instrument is None:
+        raise ValueError("only a reading has a size")
+    note = row.temperature_c if row.temperature_c is not None else touch_of(row)
+    temperature = thermal.part_temperature(
+        note, logged.shop_c, logged.minutes_since_cut, setup.material.is_metal
+    )
+    instrument_c = logged.shop_c
+    if row.instrument_temperature_c is not None:
+        instrument_c = row.instrument_temperature_c
+    contact = conversion(setup, row)
+    reading_mm = row.value_mm - instrument.zero_offset_mm
+    warm = thermal.warm_size(
+        reading_mm,
+        temperature,
+        setup.material.expansion_per_c,
+        instrument.expansion_per_c,
+        instrument_c,
+        lambda warm_mm: contact(warm_mm).size_mm,
+    )
+    central_c = logged.shop_c if note in UNCORRECTED else temperature.middle_c
+    at_20_mm = thermal.size_at_20c_mm(
+        reading_mm,
+        setup.material.expansion_per_c,
+        central_c,
+        instrument.expansion_per_c,
+        instrument_c,
+    )
+    found = contact(at_20_mm)
+    return Sized(
+        entry_id=row.id or 0,
+        size_mm=found.size_mm,
+        low_mm=warm.low_mm,
+        high_mm=warm.high_mm,
+        shift_low_mm=warm.shift_low_mm,
+        shift_high_mm=warm.shift_high_mm,
+        contact=found.case,
+        size_per_reading=found.size_per_reading,
+        reading_mm=reading_mm,
+        temperature=temperature,
+        instrument=instrument,
+        instrument_temperature_c=instrument_c,
+        station=row.station,
+        minutes=logged.minutes,
+        wires=wires_used(setup, row),
+    )
+
+
+def touch_of(row: EntryRow) -> Touch | None:
+    return Touch(row.touch) if row.touch else None
+
+
+def wires_used(setup: Setup, row: EntryRow) -> wire_rules.Wires | None:
+    return wire_rules.Wires.nominal(row.wire_mm) if row.wire_mm else setup.wires
+
+
+def rule_in_force(setup: Setup, target: ThreadTarget, wires: wire_rules.Wires) -> Rule:
+    return setup.rule or wire_rules.default_rule(target, wires.effective_mm)
+
+
+def conversion(setup: Setup, row: EntryRow) -> Callable[[float], Contact]:
+    """From a reading at 20 degrees C to what it says."""
+    target, wires = setup.thread, wires_used(setup, row)
+    if setup.method != "over_wires" or target is None or wires is None:
+        return lambda reading_mm: Contact(reading_mm, DIRECT, 1.0)
+    return over_wires_conversion(setup, target, wires)
+
+
+def over_wires_conversion(
+    setup: Setup, target: ThreadTarget, wires: wire_rules.Wires
+) -> Callable[[float], Contact]:
+    """Where the wires lie decides the size: on the flanks, the corners, the root, or flush."""
+    rule = rule_in_force(setup, target, wires)
+    crest_mm = setup.crest_diameter_mm or target.nominal_mm
+
+    def contact(reading_mm: float) -> Contact:
+        try:
+            found = groove.contact_case(reading_mm, crest_mm, target, wires, rule, setup.tip)
+        except OutOfRange:
+            beyond_mm = reading_mm - crest_mm - 2 * wires.effective_mm
+            uncut_mm = crest_mm + target.pitch_mm / (2 * math.tan(target.half_angle_rad))
+            return Contact(uncut_mm + beyond_mm, "uncut", math.inf)
+        if found.pitch_diameter_mm is None:
+            seated_mm = wire_rules.pitch_diameter_mm(reading_mm, target, wires, rule)
+            return Contact(seated_mm, found.case.value, 1.0)
+        return Contact(found.pitch_diameter_mm, found.case.value, found.size_per_reading)
+
+    return contact
+
+
+def budget_of(setup: Setup, readings: Sequence[Sized]) -> Budget:
+    """The doubt of the mean of readings taken at one state."""
+    last = readings[-1]
+    wires = last.wires
+    scatter = doubt_lines.scatter(
+        [reading.reading_mm for reading in readings], last.instrument.resolution_mm
+    )
+    warmth = doubt_lines.Warmth(last.temperature, setup.material, last.instrument_temperature_c)
+    target = setup.thread
+    if setup.method != "over_wires" or target is None or wires is None:
+        return budget(doubt_lines.direct_lines(last.instrument, scatter, warmth))
+    return budget(
+        doubt_lines.over_wires_lines(
+            last.instrument,
+            scatter,
+            doubt_lines.Wires(
+                wires.effective_mm,
+                target.pitch_mm,
+                target.half_angle_rad,
+                half_width_mm=(
+                    doubt_lines.MEASURED_WIRES_MM
+                    if setup.wires_are_measured
+                    else doubt_lines.NOMINAL_WIRES_MM
+                ),
+            ),
+            warmth,
+        )
+    )

@@ -1,0 +1,160 @@
+"""What a person typed when logging, and the row it becomes.  Nothing here asks the database."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, field
+from datetime import datetime
+
+from server.logbook.problems import (
+    number_typed,
+    one_of,
+    optional_text,
+    positive_typed,
+    refuse,
+    short_text,
+)
+from server.logbook.shop import stamp
+from server.metrology.thermal import Touch
+from server.metrology.units import celsius, to_mm
+from server.records.tables import EntryRow
+
+LARGEST_MM = 5000.0  # no lathe of this kind takes more
+LONGEST_STEP_MM = 100.0
+
+
+@dataclass(frozen=True)
+class TemperatureTyped:
+    """A number with its unit, or a touch, or neither."""
+
+    value: str = ""
+    unit: str = "C"
+    touch: str = ""
+
+
+@dataclass(frozen=True)
+class ReadingTyped:
+    feature_id: int
+    value: str
+    unit: str
+    entry_key: str
+    dial_step: str | None = None
+    slide: str = ""
+    temperature: TemperatureTyped = field(default_factory=TemperatureTyped)
+    instrument_temperature: TemperatureTyped = field(default_factory=TemperatureTyped)
+    instrument_id: int | None = None
+    wire: str = ""
+    station: str = ""
+    note: str = ""
+    operator: str = ""
+    confirm: bool = False
+    last_seq: int | None = None
+
+
+@dataclass(frozen=True)
+class PassTyped:
+    feature_id: int
+    dial_step: str
+    entry_key: str
+    unit: str = ""  # the part's where empty
+    slide: str = ""
+    note: str = ""
+    operator: str = ""
+
+
+@dataclass(frozen=True)
+class EventTyped:
+    event: str
+    entry_key: str
+    feature_id: int | None = None
+    note: str = ""
+    operator: str = ""
+
+
+def body_of(typed: ReadingTyped | PassTyped | EventTyped) -> str:
+    """What makes two requests with one key the same: all but the confirmation."""
+    values = asdict(typed)
+    for name in ("confirm", "last_seq", "entry_key"):
+        values.pop(name, None)
+    return json.dumps(values, sort_keys=True)
+
+
+def checked_key(entry_key: str) -> str:
+    key = short_text(entry_key, "entry_key", "The entry key", 64)
+    if not (key.isascii() and key.isprintable() and " " not in key):
+        raise refuse(422, "invalid", "The entry key must be a UUID.", "entry_key")
+    return key
+
+
+def temperature_c_of(typed: TemperatureTyped, field_name: str) -> float | None:
+    if not typed.value.strip():
+        return None
+    one_of(typed.unit, ("C", "F"), f"{field_name}_unit", "The temperature unit")
+    degrees = celsius(float(number_typed(typed.value, field_name)), typed.unit)
+    if not -40 <= degrees <= 300:
+        raise refuse(
+            422,
+            "out_of_range",
+            f"{typed.value.strip()} °{typed.unit} is no temperature of a part on a lathe; −40 to "
+            "300 °C is accepted.",
+            field_name,
+        )
+    return degrees
+
+
+def dial_step_mm_of(text: str, unit: str) -> float:
+    step_mm = to_mm(number_typed(text, "dial_step"), unit)
+    if abs(step_mm) > LONGEST_STEP_MM:
+        raise refuse(
+            422,
+            "out_of_range",
+            f"{text.strip()} {unit} in one dial step is not possible; at most "
+            f"{LONGEST_STEP_MM:g} mm.",
+            "dial_step",
+        )
+    return step_mm
+
+
+def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -> EntryRow:
+    """The row to store.  Raises Refused; touches no database."""
+    unit = one_of(typed.unit, ("in", "mm"), "unit", "The unit")
+    value_mm = to_mm(positive_typed(typed.value, "value", "The reading"), unit)
+    if value_mm > LARGEST_MM:
+        raise refuse(
+            422, "out_of_range", f"{typed.value.strip()} {unit} does not fit a lathe.", "value"
+        )
+    if typed.temperature.value.strip() and typed.temperature.touch:
+        raise refuse(422, "two_notes", "Give a temperature or a touch, not both.", "temperature")
+    if typed.temperature.touch:
+        one_of(typed.temperature.touch, tuple(Touch), "temperature", "The touch")
+    has_step = typed.dial_step is not None and typed.dial_step.strip() != ""
+    step = typed.dial_step if has_step and typed.dial_step is not None else None
+    wire = typed.wire.strip()
+    return EntryRow(
+        piece_id=piece_id,
+        feature_id=typed.feature_id,
+        type="reading",
+        entry_key=checked_key(typed.entry_key),
+        body=body_of(typed),
+        at=stamp(now),
+        operator=optional_text(typed.operator, "operator", "The initials", 20),
+        note=optional_text(typed.note, "note", "The note"),
+        value=typed.value,
+        unit=unit,
+        value_mm=value_mm,
+        dial_step=step,
+        dial_step_unit=unit if step is not None else "",
+        dial_step_mm=dial_step_mm_of(step, unit) if step is not None else None,
+        slide=typed.slide or slide,
+        temperature=typed.temperature.value or typed.temperature.touch,
+        temperature_unit=typed.temperature.unit if typed.temperature.value.strip() else "",
+        temperature_c=temperature_c_of(typed.temperature, "temperature"),
+        touch=typed.temperature.touch,
+        instrument_temperature_c=temperature_c_of(
+            typed.instrument_temperature, "instrument_temperature"
+        ),
+        instrument_id=typed.instrument_id,
+        wire=wire,
+        wire_mm=to_mm(positive_typed(wire, "wire", "The wire"), unit) if wire else None,
+        station=optional_text(typed.station, "station", "The station", 40),
+    )
