@@ -1,0 +1,100 @@
+"""Parts that designations of several thread families share: inch sizes and the words at the end."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+from server.metrology.model import DesignationError
+
+INCH_SIZE = r"(?:[0-9]{1,2}[ -])?[0-9]{1,3}/[0-9]{1,3}|[0-9]{0,3}[.,][0-9]{1,6}|[0-9]{1,2}"
+_HAND = {"LH": "left", "LEFT": "left", "L.H.": "left", "RH": "right", "RIGHT": "right"}
+_STARTS = re.compile(r"\(?([0-9]{1,2})[ -]?STARTS?\)?")
+_STARTS_IN_WORDS = {"SINGLE": 1, "DOUBLE": 2, "TRIPLE": 3, "TREBLE": 3, "QUADRUPLE": 4}
+MOST_STARTS = 12
+
+
+@dataclass(frozen=True)
+class Tail:
+    """What stands after the family of a designation."""
+
+    words: tuple[str, ...]  # the ones not understood here, in order
+    hand: str
+    starts: int
+
+
+def tail(text: str) -> Tail:
+    """Hand and starts out of the end of a designation in capitals, and the words left over.
+
+    Raises DesignationError for no starts or too many.
+    """
+    starts = 1
+    counted = _STARTS.search(text)
+    if counted:
+        starts = int(counted[1])
+        text = text[: counted.start()] + " " + text[counted.end() :]
+    hand = "right"
+    words: list[str] = []
+    for word in re.split(r"[\s,;()-]+", text):
+        if word in _HAND:
+            hand = _HAND[word]
+        elif word in _STARTS_IN_WORDS:
+            starts = _STARTS_IN_WORDS[word]
+        elif word and word not in ("HAND", "START"):
+            words.append(word)
+    if not 1 <= starts <= MOST_STARTS:
+        raise DesignationError(
+            f"{starts} starts can't be read",
+            part=str(starts),
+            accepted=f"1 to {MOST_STARTS} starts",
+        )
+    return Tail(tuple(words), hand, starts)
+
+
+def inch_size(text: str) -> Decimal:
+    """A size in inches as written: 1 1/2, 3/4, .625 or 2.
+
+    Raises DesignationError for a size of zero.
+    """
+    plain = text.strip().replace(",", ".")
+    if "/" in plain:
+        whole, _, rest = plain.replace("-", " ").rpartition(" ")
+        top, bottom = (int(each) for each in rest.split("/"))
+        if bottom == 0:
+            raise DesignationError(f"“{text}” divides by zero", part=text, accepted="as 3/4 or .75")
+        exact = Fraction(int(whole or 0)) + Fraction(top, bottom)
+        value = Decimal(exact.numerator) / Decimal(exact.denominator)
+    else:
+        value = Decimal(plain)
+    if value <= 0:
+        raise DesignationError(f"“{text}” is no size", part=text, accepted="as 3/4 or .75")
+    return value
+
+
+def inch_shown(value: Decimal) -> str:
+    """A size in inches the way it is usually written: a fraction to 1/32, else three decimals.
+
+    >>> inch_shown(Decimal("1.5"))
+    '1 1/2'
+    """
+    exact = Fraction(value)
+    if exact.denominator not in (1, 2, 4, 8, 16, 32):
+        text = f"{value.normalize():f}"
+        whole, _, places = text.partition(".")
+        return f"{whole}.{places.ljust(3, '0')}"
+    whole_part, rest = divmod(exact.numerator, exact.denominator)
+    if rest == 0:
+        return str(whole_part)
+    fraction = f"{rest}/{exact.denominator}"
+    return f"{whole_part} {fraction}" if whole_part else fraction
+
+
+def rounded_in(value: Decimal, rounding: str = ROUND_HALF_UP) -> Decimal:
+    """To four decimals of an inch, halves up unless told."""
+    return value.quantize(Decimal("0.0001"), rounding)
+
+
+def inch_mm(value: Decimal) -> float:
+    return float(value * Decimal("25.4"))
