@@ -151,11 +151,12 @@ def thread_plan(
     rough = _Feed.of(slide, slides, kind)
     last = _Feed.of(last_slide or slide, slides, kind)
     plan = _Planner()
-    rough_total_mm = total_mm - last.depth(last.least_count(cuts.last_mm))
+    last_cap = last.cap(cuts.first_mm)
+    rough_total_mm = total_mm - last.depth(min(last.least_count(cuts.last_mm), last_cap))
     for count in _rough_counts(rough_total_mm, tip_flat_mm, half_angle_rad, rough, cuts):
         plan.add(Purpose.ROUGH, rough, count)
     left = last.count(total_mm - plan.depth_mm)
-    *before, final = _even(left, max(1, math.ceil(left / last.cap(cuts.first_mm))))
+    *before, final = _even(left, max(1, math.ceil(left / last_cap)))
     for count in before:
         plan.add(Purpose.ROUGH, last, count)
     plan.add(Purpose.LAST, last, final)
@@ -278,12 +279,8 @@ def _rough_counts(
         raise OutOfRange("total infeed", total_mm, 0, feed.depth(MOST_PASSES * least), "mm")
     depth_mm = feed.depth(total)
     pass_count = pass_count_for_first_cut(depth_mm, feed.depth(cap), tip_flat_mm, half_angle_rad)
-    while True:
-        depths = equal_area_depths_mm(depth_mm, pass_count, tip_flat_mm, half_angle_rad)
-        steps = _steps([feed.count(depth) for depth in depths])
-        if max(steps) <= cap:
-            return _not_below_least(steps, least, cap)
-        pass_count += 1
+    depths = equal_area_depths_mm(depth_mm, pass_count, tip_flat_mm, half_angle_rad)
+    return _not_below_least(_steps([feed.count(depth) for depth in depths]), least, cap)
 
 
 def _turning_counts(total: int, feed: _Feed, cuts: TurningCuts) -> tuple[list[int], int, int]:

@@ -108,26 +108,30 @@ def check_invariants(plan: Plan, total_mm: float, lathe: Slides) -> None:
     half_angle_deg=st.sampled_from([14.5, 15, 27.5, 30]),
     slide=st.sampled_from([Slide.CROSS_SLIDE, Slide.COMPOUND]),
     plunge_last=st.booleans(),
-    first=st.floats(0.1, 0.5),
+    least=st.floats(0.02, 0.06),
+    first_share=st.floats(2, 6),
     last_share=st.floats(0, 1),
     graduation=st.sampled_from([("0.01", "mm"), ("0.02", "mm"), ("0.001", "in"), ("0.0005", "in")]),
     internal=st.booleans(),
 )
-@settings(max_examples=150)
+@settings(max_examples=250)
 def test_a_thread_plan_keeps_its_promises(
     total: float,
     flat: float,
     half_angle_deg: float,
     slide: Slide,
     plunge_last: bool,
-    first: float,
+    least: float,
+    first_share: float,
     last_share: float,
     graduation: tuple[str, str],
     internal: bool,
 ) -> None:
     kind = Kind.INTERNAL_THREAD if internal else Kind.EXTERNAL_THREAD
     lathe = slides(half_angle_deg - 0.5, *graduation)
-    cuts = ThreadCuts(first_mm=first, last_mm=0.02 + last_share * (first - 0.02))
+    coarsest = float(graduation[0]) * (25.4 if graduation[1] == "in" else 1)
+    first = first_share * (least + coarsest)
+    cuts = ThreadCuts(first, least + last_share * (first - least), least)
     last_slide = Slide.CROSS_SLIDE if plunge_last else None
     plan = thread_plan(
         total, flat, math.radians(half_angle_deg), kind, lathe, slide, cuts, last_slide
@@ -137,7 +141,9 @@ def test_a_thread_plan_keeps_its_promises(
     springs = [row for row in plan.passes if row.purpose is Purpose.SPRING]
     assert all(row.step_mm <= first + 1e-7 for row in cutting)
     if len(cutting) > 1:
-        assert all(row.step_mm >= cuts.least_mm - 1e-7 for row in cutting)
+        assert all(row.step_mm >= least - 1e-7 for row in cutting)
+    if total > first + cuts.last_mm + coarsest and cuts.last_mm < first - 2 * coarsest:
+        assert cuts.last_mm - 1e-7 <= cutting[-1].step_mm < cuts.last_mm + 2 * coarsest
     if cutting:
         assert cutting[-1].purpose is Purpose.LAST
         assert len(springs) == 2
@@ -275,22 +281,22 @@ def test_turning_is_roughed_in_equal_cuts_then_finished() -> None:
         ]
     ),
     rough=st.floats(0.3, 3),
-    finish=st.floats(0.03, 0.3),
-    semi=st.floats(0, 0.3),
+    finish_share=st.floats(0.1, 1),
+    semi_share=st.floats(0, 1),
     graduation=st.sampled_from([("0.01", "mm"), ("0.05", "mm"), ("0.001", "in")]),
 )
-@settings(max_examples=150)
+@settings(max_examples=250)
 def test_a_turning_plan_keeps_its_promises(
     stock: float,
     kind_slide: tuple[Kind, Slide],
     rough: float,
-    finish: float,
-    semi: float,
+    finish_share: float,
+    semi_share: float,
     graduation: tuple[str, str],
 ) -> None:
     kind, slide = kind_slide
     lathe = slides(60, *graduation)
-    cuts = TurningCuts(rough_mm=rough, semi_finish_mm=semi, finish_mm=finish)
+    cuts = TurningCuts(rough, semi_share * rough, finish_share * rough)
     plan = turning_plan(stock, kind, lathe, slide, cuts)
     total = stock if kind is Kind.LENGTH else stock / 2
     check_invariants(plan, total, lathe)
