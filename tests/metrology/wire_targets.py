@@ -12,7 +12,7 @@ DEG_30, DEG_27_5, DEG_14_5, DEG_15 = (math.radians(a) for a in (30, 27.5, 14.5, 
 
 def thread(
     *,
-    major: tuple[float, float],
+    major: tuple[float, float | None],
     pitch: tuple[float, float],
     pitch_mm: float,
     half_angle_rad: float = DEG_30,
@@ -29,7 +29,7 @@ def thread(
         designation="by hand",
         family=family,
         kind=kind,
-        nominal_mm=nominal_mm or major[1],
+        nominal_mm=nominal_mm or major[1] or major[0],
         pitch_mm=pitch_mm,
         lead_mm=pitch_mm * starts,
         starts=starts,
