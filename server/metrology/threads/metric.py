@@ -165,7 +165,7 @@ def _starts(spelling: Spelling, pitch: Decimal) -> int:
     if not 1 <= starts <= 9 or starts * pitch != spelling.lead:
         near = max(1, min(9, starts))
         raise DesignationError(
-            f"A lead of {spelling.lead} is no whole multiple of the pitch {pitch:f}.",
+            f"Ph{spelling.lead}: the lead is no whole multiple of the pitch {pitch:f}.",
             part=f"Ph{spelling.lead}",
             accepted="a lead of 1 to 9 pitches",
             nearest=(f"Ph{(near * pitch).normalize():f}P{pitch:f}",),
@@ -275,7 +275,7 @@ def _limits(thread: _Thread) -> MetricLimits:
     size = series_table.written(thread.diameter, thread.pitch)
     if found is None:
         raise DesignationError(
-            f"The standard gives position {chosen.pitch[1]} no deviation at pitch "
+            f"Class “{chosen.written}” has a position that the standard does not give at pitch "
             f"{thread.pitch:f}; write g or h.",
             code="not_in_standard",
             part=chosen.written,
@@ -283,9 +283,22 @@ def _limits(thread: _Thread) -> MetricLimits:
             nearest=(f"{size}-6g", f"{size}-6h"),
         )
     if not (found.minor_high < found.pitch_low and found.pitch_high < found.major_low):
-        why = "is too fine for its size: the tolerances would leave no flank"
-        raise _not_in_standard(size, why, thread.diameter, thread.pitch)
+        raise _no_flank(thread, size)
     return found
+
+
+def _no_flank(thread: _Thread, size: str) -> DesignationError:
+    if not series_table.is_standard(thread.diameter, thread.pitch):
+        why = "is too fine for its size: the tolerances would leave no flank"
+        return _not_in_standard(size, why, thread.diameter, thread.pitch)
+    chosen = thread.tolerance_class
+    return DesignationError(
+        f"Class “{chosen.written}” is too coarse for {size}: its tolerances would leave no flank.",
+        code="not_in_standard",
+        part=chosen.written,
+        accepted="a finer grade",
+        nearest=(f"{size}-{'6H' if chosen.is_internal else '6g'}",),
+    )
 
 
 def _range_notes(thread: _Thread) -> list[str]:

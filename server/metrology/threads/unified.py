@@ -50,7 +50,10 @@ class _Thread:
     def designation(self) -> str:
         tpi = series_table.tpi_name(self.tpi)
         pitch = tpi if self.starts == 1 else self._pitch_and_lead()
-        ends = [f"{series_table.size_name(self.diameter)}-{pitch} {self.series}"]
+        size = series_table.size_name(self.diameter)
+        if size.isdigit() and series_table.is_number_size(int(size), self.tpi):
+            size += ".000"
+        ends = [f"{size}-{pitch} {self.series}"]
         ends.append(self.tolerance_class)
         if self.hand == "left":
             ends.append("LH")
@@ -128,17 +131,13 @@ def _bare_number(spelling: Spelling, notes: list[str]) -> Decimal | None:
                 ),
             )
         return number if has_number else inches
-    known = series_table.combinations()
-    if (inches, spelling.tpi) in known:
-        return inches
-    if is_number and (number, spelling.tpi) in known:
-        return number
-    if spelling.series is None:
-        return None
-    if is_number and spelling.tpi >= (18 if whole > 6 else 24):
-        notes.append(f"{whole} read as number size #{whole}; write {whole}.000 for inches")
-        return number
-    return inches
+    diameter = number if series_table.is_number_size(whole, spelling.tpi) else inches
+    if (diameter, spelling.tpi) not in series_table.combinations():
+        if spelling.series is None:
+            return None
+        if diameter == number:
+            notes.append(f"{whole} read as number size #{whole}; write {whole}.000 for inches")
+    return diameter
 
 
 def _tpi_text(diameter: Decimal, name: str) -> str:

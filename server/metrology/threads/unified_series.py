@@ -53,6 +53,18 @@ def standard_size(typed: Decimal) -> Decimal:
     return near if abs(near - typed) <= Decimal("0.0005") else typed
 
 
+def is_number_size(whole: int, tpi: Decimal) -> bool:
+    """True where a bare whole number means a number size, told by its threads per inch.
+
+    A standard thread decides; else the finer pitches, which no thread of that many inches has.
+    """
+    if whole not in NUMBER_SIZES or (Decimal(whole), tpi) in combinations():
+        return False
+    if (number_diameter(whole), tpi) in combinations():
+        return True
+    return tpi >= (18 if whole > 6 else 24)
+
+
 def size_name(diameter: Decimal) -> str:
     """How a drawing writes a basic major diameter [in].
 
@@ -62,7 +74,7 @@ def size_name(diameter: Decimal) -> str:
     if diameter in _NUMBER_NAMES:
         return _NUMBER_NAMES[diameter]
     exact = Fraction(diameter)
-    if exact.denominator > 64:
+    if 64 % exact.denominator:
         return f"{diameter.normalize():f}"
     whole, part = divmod(exact, 1)
     written = [str(whole)] if whole else []
