@@ -74,14 +74,14 @@ def inch_size(text: str) -> Decimal:
 
 
 def inch_shown(value: Decimal) -> str:
-    """A size in inches the way it is usually written: a fraction to 1/32, else three decimals.
+    """A size in inches the way it is usually written: a fraction to 1/32, else decimals.
 
     >>> inch_shown(Decimal("1.5"))
     '1 1/2'
     """
     exact = Fraction(value)
     if exact.denominator not in (1, 2, 4, 8, 16, 32):
-        text = f"{value.normalize():f}"
+        text = f"{round(value, 6).normalize():f}"
         whole, _, places = text.partition(".")
         return f"{whole}.{places.ljust(3, '0')}"
     whole_part, rest = divmod(exact.numerator, exact.denominator)
