@@ -103,7 +103,8 @@ class OverBalls:
 def usable(target: ThreadTarget) -> BallRange:
     """Balls that measure every thread inside the limits, judged in the axial plane.
 
-    Smallest: stands proud of the smallest bore and clears the smallest root at high pitch diameter.
+    Smallest: stands proud of the smallest bore at high pitch diameter, and clears the root, which
+    lies as far beyond the pitch line as in the standard's maximum-material form.
     Largest: touches straight flank below the largest bore, or below the form's rounded crest, at
     low pitch diameter.  Best touches at the pitch line.
 
@@ -117,7 +118,7 @@ def usable(target: ThreadTarget) -> BallRange:
     bore_low, bore_high = target.minor_diameter.both()
     root_low = target.major_diameter.low_mm or target.nominal_mm
     proud = (e_high - bore_low + apex) / (1 + csc_a)
-    bottoms = (e_high - root_low + apex) / (csc_a - 1)
+    bottoms = (e_low - root_low + apex) / (csc_a - 1)  # one tool cuts root and flanks
     straight = (e_low - bore_high) / 2
     rounded = STRAIGHT_ADDENDUM.get(target.family, math.inf) * p
     largest = (p / 2 + 2 * min(straight, rounded) * math.tan(a)) / math.cos(a)

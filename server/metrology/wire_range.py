@@ -29,8 +29,7 @@ class Bound(StrEnum):
 BECAUSE = {
     Bound.CREST: "with the crest at its highest and the pitch diameter at its lowest, a smaller"
     " wire lies below the crest and the anvils touch the thread",
-    Bound.ROOT: "with the pitch diameter at its lowest, a smaller wire touches the root of the"
-    " groove instead of its flanks",
+    Bound.ROOT: "a smaller wire touches the root of the groove instead of its flanks",
     Bound.FLANK_END: "with the crest at its lowest and the pitch diameter at its highest, a larger"
     " wire rests on the crest corners instead of the flanks",
     Bound.ROUNDED_CREST: "a larger wire touches where the flank already turns into the rounded"
@@ -133,8 +132,10 @@ def usable(target: ThreadTarget, crest_diameter_mm: float | None = None) -> Wire
     target             external thread
     crest_diameter_mm  major diameter as turned  [mm]; None: its limits
 
-    Smallest: stands proud of the crest at high major with low pitch diameter, and clears the
-    highest root the standard gives.  Largest: still touches straight flank at low major with high
+    Smallest: stands proud of the crest at high major with low pitch diameter, and clears the root.
+    The crest is turned apart from the groove, so that their worst limits meet; root and flanks are
+    cut by one tool, so that the root lies as far below the pitch line as in the standard's
+    maximum-material form.  Largest: still touches straight flank at low major with high
     pitch diameter, and below the rounding where the form's crest is round.  The helix is counted.
     A wire table's own factors are those of the basic profile: `chart_range`.  The limits narrow
     them; a small Acme thread of class 2G may leave no room for its best wire until the crest is
@@ -148,7 +149,8 @@ def usable(target: ThreadTarget, crest_diameter_mm: float | None = None) -> Wire
     e_low, e_high = target.pitch_diameter.both()
     crest_high = crest_diameter_mm or target.major_diameter.high_mm or target.nominal_mm
     crest_low = crest_diameter_mm or target.major_diameter.low_mm or crest_high
-    root_high = target.minor_diameter.high_mm
+    root = target.minor_diameter.high_mm
+    root_high = None if root is None else root - (e_high - e_low)
     smallest, smallest_bound = _smallest(target, target.lead_mm, e_low, crest_high, root_high)
     largest, largest_bound = _largest(target, target.lead_mm, e_high, crest_low)
     best = best_wire_mm(target.pitch_mm, target.half_angle_rad)
