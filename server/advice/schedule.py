@@ -280,7 +280,7 @@ def _rough_counts(
     depth_mm = feed.depth(total)
     pass_count = pass_count_for_first_cut(depth_mm, feed.depth(cap), tip_flat_mm, half_angle_rad)
     depths = equal_area_depths_mm(depth_mm, pass_count, tip_flat_mm, half_angle_rad)
-    return _not_below_least(_steps([feed.count(depth) for depth in depths]), least, cap)
+    return _not_below_least(_steps([feed.count(depth) for depth in depths]), least)
 
 
 def _turning_counts(total: int, feed: _Feed, cuts: TurningCuts) -> tuple[list[int], int, int]:
@@ -305,22 +305,24 @@ def _steps(positions: list[int]) -> list[int]:
     return [here - before for before, here in zip([0, *positions], positions, strict=False)]
 
 
-def _not_below_least(steps: list[int], least: int, cap: int) -> list[int]:
-    """The same total with the steps too small to cut shared out evenly."""
+def _not_below_least(steps: list[int], least: int) -> list[int]:
+    """The same total, with the steps too small to cut shared out among as few before as it takes.
+
+    No step comes out deeper than the one before it, or at twice the least cut.
+    """
     kept = 0
     while kept < len(steps) and steps[kept] >= least:
         kept += 1
     head, rest = steps[:kept], sum(steps[kept:])
-    if rest == 0:
-        return head
-    if rest < least:
+    while rest and head and (rest < least or math.ceil(rest / (rest // least)) > head[-1]):
         rest += head.pop()
-        return head + _even(rest, 1 if rest <= cap else 2)
-    return head + _even(rest, rest // least)
+    return head + _even(rest, rest // least) if rest else head
 
 
 def _even(total: int, parts: int) -> list[int]:
-    return _steps([total * i // parts for i in range(1, parts + 1)])
+    """Equal steps, the odd graduations on the first ones."""
+    each, odd = divmod(total, parts) if parts else (0, 0)
+    return [each + 1] * odd + [each] * (parts - odd)
 
 
 def _chip_area(depth_mm: float, tip_flat_mm: float, half_angle_rad: float) -> float:

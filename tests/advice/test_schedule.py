@@ -131,7 +131,7 @@ def test_a_thread_plan_keeps_its_promises(
     lathe = slides(half_angle_deg - 0.5, *graduation)
     coarsest = float(graduation[0]) * (25.4 if graduation[1] == "in" else 1)
     first = first_share * (least + coarsest)
-    cuts = ThreadCuts(first, least + last_share * (first - least), least)
+    cuts = ThreadCuts(first, min(first, least + last_share * (first - least)), least)
     last_slide = Slide.CROSS_SLIDE if plunge_last else None
     plan = thread_plan(
         total, flat, math.radians(half_angle_deg), kind, lathe, slide, cuts, last_slide
@@ -142,6 +142,12 @@ def test_a_thread_plan_keeps_its_promises(
     assert all(row.step_mm <= first + 1e-7 for row in cutting)
     if len(cutting) > 1:
         assert all(row.step_mm >= least - 1e-7 for row in cutting)
+    roughing = [row.dial_step for row in cutting if row.purpose is Purpose.ROUGH]
+    if not plunge_last and cuts.last_mm < first - 2 * coarsest:
+        one = Decimal(graduation[0])
+        assert all(
+            later <= earlier + one for earlier, later in zip(roughing, roughing[1:], strict=False)
+        )
     if total > first + cuts.last_mm + coarsest and cuts.last_mm < first - 2 * coarsest:
         assert cuts.last_mm - 1e-7 <= cutting[-1].step_mm < cuts.last_mm + 2 * coarsest
     if cutting:
@@ -306,3 +312,39 @@ def test_a_turning_plan_keeps_its_promises(
     roughing = [row.dial_step for row in plan.passes if row.purpose is Purpose.ROUGH]
     if roughing:
         assert max(roughing) - min(roughing) <= Decimal(graduation[0])
+
+
+@pytest.mark.parametrize(
+    ("total", "flat", "cuts", "steps"),
+    [
+        # 0.405 to rough in 3 equal areas is 0.215, 0.105, 0.085: the third is under the least cut
+        # and shares 0.190 with the second
+        (0.580, 0.043, ThreadCuts(0.223, 0.175, 0.093, 0), [0.215, 0.095, 0.095, 0.175]),
+        # 0.265 in 2 is 0.185, 0.080: together over the first cut, so shared out evenly
+        (0.400, 0.0, ThreadCuts(0.207, 0.135, 0.088, 0), [0.135, 0.130, 0.135]),
+        # 0.220 in 5 is 0.095, 0.040, 0.035, 0.025, 0.025: the last two in one would be deeper than
+        # the third, so four passes share what follows the first
+        (0.250, 0.0, ThreadCuts(0.1, 0.03, 0.03, 0), [0.095, 0.035, 0.030, 0.030, 0.030, 0.030]),
+    ],
+)
+def test_a_pass_too_small_to_cut_is_shared_out(
+    total: float, flat: float, cuts: ThreadCuts, steps: list[float]
+) -> None:
+    plan = thread_plan(total, flat, A30, Kind.EXTERNAL_THREAD, slides(), Slide.CROSS_SLIDE, cuts)
+    assert [row.step_mm for row in plan.passes] == pytest.approx(steps, abs=1e-9)
+
+
+def test_stock_too_small_for_a_pass_of_its_own_goes_with_the_semi_finish() -> None:
+    # 1.40 deep less 0.30 and 0.90 leaves 0.20 to rough: with the semi-finish 1.10, over the cap
+    cuts = TurningCuts(rough_mm=1.0, semi_finish_mm=0.9, finish_mm=0.3)
+    over = turning_plan(2.8, Kind.BORE, slides(), Slide.CROSS_SLIDE, cuts)
+    assert [row.step_mm for row in over.passes] == pytest.approx([0.55, 0.55, 0.30])
+    under = turning_plan(2.5, Kind.BORE, slides(), Slide.CROSS_SLIDE, cuts)
+    assert [row.step_mm for row in under.passes] == pytest.approx([0.95, 0.30])
+
+
+def test_a_last_pass_as_deep_as_the_first_stays_one_pass() -> None:
+    # 0.102 would be 0.105 in whole graduations of 0.005 deep, over the first cut: 0.100
+    cuts = ThreadCuts(0.102, 0.102, 0.02, 0)
+    plan = thread_plan(0.5, 0.0, A30, Kind.EXTERNAL_THREAD, slides(), Slide.CROSS_SLIDE, cuts)
+    assert plan.passes[-1].step_mm == pytest.approx(0.100)
