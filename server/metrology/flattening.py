@@ -24,7 +24,7 @@ SIZING_ROLL_MM = 0.75 * MM_PER_INCH  # wires for 20 threads per inch and coarser
 # Threads per inch up to, force in pounds.  ASME B1.2 and NBS H28, recalled.
 _FORCES_LB = ((20, 2.5), (40, 1.0), (80, 0.5), (140, 0.25), (math.inf, 0.125))
 _METRIC_COARSE_MM = 1.25  # counts as 20 threads per inch
-_HALVINGS = 50
+_HALVINGS = 40
 
 
 @dataclass(frozen=True)
@@ -79,12 +79,10 @@ def over_wires(
     sin_a = math.sin(half_angle_rad)
     along = pitch_diameter_mm / (2 * sin_a)
     stiffness = _joint_modulus_mpa(part_modulus_mpa, wire_modulus_mpa)
-    flanks = anvils = 0.0
-    for on_one_wire in (force_n, force_n / 2):
-        on_one_flank = on_one_wire / (2 * sin_a)
-        flanks += _crossed_cylinders_mm(on_one_flank, along, wire_mm / 2, stiffness) / sin_a
-        anvils += _on_flat_mm(on_one_wire, wire_mm, wire_modulus_mpa)
-    return Flattening(flanks, anvils)
+    on_flank = _crossed_cylinders_mm(force_n / (2 * sin_a), along, wire_mm / 2, stiffness) / sin_a
+    half_force = math.cbrt(1 / 4)  # approach goes with force to the power 2/3
+    anvils = sum(_on_flat_mm(f, wire_mm, wire_modulus_mpa) for f in (force_n, force_n / 2))
+    return Flattening(on_flank * (1 + half_force), anvils)
 
 
 def squeeze_when_sized_mm(wire_mm: float, force_n: float, roll_mm: float = SIZING_ROLL_MM) -> float:
