@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from difflib import get_close_matches
 
@@ -26,6 +27,10 @@ EXAMPLES = (
     "24.98/25.00",
 )
 
+_FAMILY_WORD = re.compile(  # not x or a unit, and not a letter with its grade such as h6
+    r"(?<![A-Za-z])(?!(?:x|X|mm|MM|in|IN)(?![A-Za-z]))(?![A-Za-z]{1,2}[0-9]{1,2}(?:$|[ /]))"
+    r"[A-Za-z]+"
+)
 _PLAIN_FORMS: dict[int, str | None] = {
     ord(mark): plain
     for marks, plain in (
@@ -88,12 +93,39 @@ def read(text: str, kind: Kind | None = None, unit: str = "mm") -> Target:
     size = fits.read(plain, kind, unit)
     if size is not None:
         return size
-    raise DesignationError(
-        f"“{plain}” is not a designation that can be read; write {ACCEPTED}.",
-        part=plain,
+    raise _unknown(plain)
+
+
+def _unknown(plain: str) -> DesignationError:
+    """What to say of text that no family knows; a word beside a size is an unknown family."""
+    nearest = tuple(get_close_matches(plain, EXAMPLES, n=3, cutoff=0.3)) or EXAMPLES[:3]
+    word = _FAMILY_WORD.search(plain)
+    if word is None or not any(mark.isdigit() for mark in plain):
+        return DesignationError(
+            f"“{plain}” is not a designation that can be read; write {ACCEPTED}.",
+            part=plain,
+            accepted=ACCEPTED,
+            nearest=nearest,
+        )
+    return DesignationError(
+        f"“{word.group()}” in “{plain}” is no thread or fit that is known here; write {ACCEPTED}.",
+        code="not_in_standard",
+        part=word.group(),
         accepted=ACCEPTED,
-        nearest=tuple(get_close_matches(plain, EXAMPLES, n=3, cutoff=0.3)),
+        nearest=_without(plain, word) + nearest,
     )
+
+
+def _without(plain: str, word: re.Match[str]) -> tuple[str, ...]:
+    """The standard unified thread of the same size, pitch and class, if there is one."""
+    rest = plain[: word.start()] + " " + plain[word.end() :]
+    try:
+        target = unified.read(" ".join(rest.split()))
+    except DesignationError:
+        return ()
+    if target is None or any("outside" in note for note in target.notes):
+        return ()
+    return (target.designation,)
 
 
 def _checked(text: str) -> str:

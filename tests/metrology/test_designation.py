@@ -154,7 +154,12 @@ def test_what_is_left_out_is_taken_and_said(
         ("MJ10x1.5", "MJ", "M10x1.5"),
         ("M16xPh4P1.5-6g", "Ph4", "Ph3P1.5"),
         ("M10x1.5-6H/6g", "6H/6g", "M10x1.5-6g"),
-        ("1/2-14 NPT", "1/2-14 NPT", None),
+        ("1/8-27 NPT", "NPT", None),
+        ("5/8-18 XYZ-2A", "XYZ", "5/8-18 UNF-2A"),
+        ("Rd20x1/8", "Rd", None),
+        ("25-30 h6", "25-30 h6", "25 h6"),
+        ("3/8", "3/8", "3/8-16 UNC"),
+        ("#10", "#10", "#10-24 UNC"),
         ("hello", "hello", None),
         ("", "", None),
         ("   ", "", None),
@@ -169,10 +174,11 @@ def test_the_wrong_part_is_named_and_the_nearest_offered(
     assert near is None or near in error.nearest
 
 
-@pytest.mark.parametrize(
-    "typed",
-    ["5/8-18 UNF-4A", "5/8-18 UNC", "1/4-2 UNS", "#7-32 UNF", "M13", "M10x12", "M10-6k", "M10-5g"],
-)
+NOT_IN_STANDARD = ["5/8-18 XYZ", "5/8-18 UNF-4A", "5/8-18 UNC", "1/4-2 UNS", "#7-32 UNF", "M13"]
+NOT_IN_STANDARD += ["M10x12", "M10-6k", "M10-5g", "Rd20x1/8"]
+
+
+@pytest.mark.parametrize("typed", NOT_IN_STANDARD)
 def test_what_no_standard_has_says_so(typed: str) -> None:
     error = refusal(typed)
     assert error.code == "not_in_standard"
@@ -231,6 +237,8 @@ def test_letter_case_of_a_fit_is_kept() -> None:
 
 def test_low_and_high_limits_are_no_thread() -> None:
     assert read("24.98/25.00").kind is Kind.OUTSIDE_DIAMETER
+    assert refusal("24.5-25").part == "24.5-25"
+    assert read("24.98-25.00").kind is Kind.OUTSIDE_DIAMETER
 
 
 HOSTILE = [
@@ -244,6 +252,9 @@ HOSTILE = [
     "M10x1.5-6g" * 8,
     "(" * 80,
     "UN" * 40,
+    "1 " * 40,
+    "x" * 80,
+    "5/8-18 " + "LH " * 20,
     "0/0-0 UN",
     "#0-0 UNC",
     "M0",

@@ -102,11 +102,20 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
 def _diameter(spelling: Spelling, notes: list[str]) -> Decimal | None:
     """Basic major diameter [in]; None where a bare number pair is no thread of any series."""
     if spelling.diameter is not None:
+        if spelling.series is None and _may_be_two_lengths(spelling.diameter, spelling.tpi):
+            return None
         standard = series_table.standard_size(spelling.diameter)
         if standard != spelling.diameter:
             notes.append(f"{spelling.size_text} read as {series_table.size_name(standard)}")
         return standard
     return _bare_number(spelling, notes)
+
+
+def _may_be_two_lengths(diameter: Decimal, tpi: Decimal | None) -> bool:
+    """True for 24.5-25, a low and a high limit, and no thread of any series."""
+    if tpi is None or (diameter, tpi) in series_table.combinations():
+        return False
+    return diameter <= tpi <= diameter * Decimal("1.5")
 
 
 def _bare_number(spelling: Spelling, notes: list[str]) -> Decimal | None:

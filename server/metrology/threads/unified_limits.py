@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 
 from server.metrology.units import rounded
 
@@ -82,7 +81,6 @@ class _Thread:
         return rounded(_SHARE_OF_2A[self.tolerance_class] * self.tolerance_2a, 6)
 
 
-@cache
 def pitch_tolerance_2a(diameter: Decimal, tpi: Decimal, engagement: Decimal | None) -> Decimal:
     """Pitch-diameter tolerance of class 2A, to six places.  [in]
 

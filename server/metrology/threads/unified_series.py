@@ -33,6 +33,11 @@ def _by_size() -> dict[Decimal, dict[str, Decimal]]:
     return found
 
 
+@cache
+def _sizes() -> frozenset[Decimal]:
+    return frozenset(diameter for diameter, _ in combinations())
+
+
 def number_diameter(number: int) -> Decimal:
     """Basic major diameter of a number size, ASME B1.1: 0.060 + 0.013 n.  [in]"""
     return Decimal(60 + 13 * number) / 1000
@@ -43,13 +48,11 @@ def tpi_of(diameter: Decimal, series: str) -> Decimal | None:
     return _by_size().get(diameter, {}).get(series)
 
 
-@cache
 def standard_size(typed: Decimal) -> Decimal:
     """The series size [in] that a diameter typed to three places stands for, or the diameter."""
-    sizes = {diameter for diameter, _ in combinations()}
-    if typed in sizes or typed.as_tuple().exponent != -3:
+    if typed in _sizes() or typed.as_tuple().exponent != -3:
         return typed
-    near = min(sizes, key=lambda size: abs(size - typed))
+    near = min(_sizes(), key=lambda size: abs(size - typed))
     return near if abs(near - typed) <= Decimal("0.0005") else typed
 
 

@@ -69,6 +69,7 @@ def parts(text: str) -> Spelling | None:
     if size is None:
         _refuse_lone_series(upper)
         return None
+    _refuse_lone_size(upper, size)
     pitch = _PITCH.match(upper, size.end())
     after = pitch.end() if pitch else size.end()
     word = _WORD.match(upper, after)
@@ -93,6 +94,22 @@ def parts(text: str) -> Spelling | None:
         starts=int(found["starts"]) if "starts" in found else starts,
         size_text=size.group().strip(),
     )
+
+
+def _refuse_lone_size(upper: str, size: re.Match[str]) -> None:
+    """DesignationError for a number size or a fraction of an inch with nothing after it."""
+    is_fraction = size["bottom"] and int(size["bottom"]) in _DENOMINATORS
+    if size.end() < len(upper) or not (size["number"] or is_fraction):
+        return
+    diameter, _ = _size(size)
+    if diameter:
+        near = nearest(diameter, None)
+        raise DesignationError(
+            f"“{upper}” lacks threads per inch or a tolerance; write for instance {near[0]}-2A.",
+            part=upper,
+            accepted="threads per inch after the size, or a tolerance",
+            nearest=near,
+        )
 
 
 def _refuse_lone_series(upper: str) -> None:
