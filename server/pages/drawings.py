@@ -121,6 +121,7 @@ class Mark:
     at: float
     near: float  # doubt whisker ends
     far: float
+    is_wide: bool  # the doubt is wide enough to be drawn
     number: str  # "" where a newer number would be covered
     verdict: str
     is_last: bool
@@ -160,7 +161,7 @@ def draw_ladder(ladder: Ladder, width: int = 700, readings: int = 6) -> LadderDr
         landing = expected, min(one, other), max(one, other)
     return LadderDrawing(
         width=width,
-        height=112,
+        height=106,
         metal=metal,
         gone=gone,
         band=round(gone - metal, 1),
@@ -189,6 +190,7 @@ def _marks(rungs: Sequence[Rung], scale: _Scale) -> tuple[Mark, ...]:
                 at=at,
                 near=min(ends),
                 far=max(ends),
+                is_wide=max(ends) - min(ends) >= 9,
                 number=rung.number if is_clear else "",
                 verdict=rung.verdict,
                 is_last=rung.is_last,
@@ -228,6 +230,7 @@ class PlotDrawing:
     foot: int
     band_top: float
     band_height: float
+    band_width: int
     aim: float
     path: str  # through the readings that count
     marks: tuple[PlotMark, ...]
@@ -262,6 +265,7 @@ def draw_plot(plot: Plot) -> PlotDrawing:
         foot=_FOOT,
         band_top=limits[0],
         band_height=round(limits[1] - limits[0], 1),
+        band_width=_RIGHT - _LEFT,
         aim=scale.at(plot.aim_mm),
         path=" ".join(f"{m.x},{m.y}" for m in marks if not m.is_struck),
         marks=marks,

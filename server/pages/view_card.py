@@ -28,6 +28,11 @@ class Aim:
     high_word: str
     is_moved: bool = False  # the user moved it from the middle
 
+    @property
+    def scale_at(self) -> float:
+        """Place on a scale drawn from 20 (low) to 380 (high)."""
+        return 20 + 3.6 * self.share_from_low
+
 
 @dataclass(frozen=True, kw_only=True)
 class Wires:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from hashlib import sha256
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -10,15 +11,24 @@ from server.pages import drawings
 from server.pages.views import FRAGMENTS, TEMPLATES, Page, context
 
 
-def environment(folder: Path) -> Environment:
-    """The environment for the templates in folder."""
+def environment(templates: Path, static: Path) -> Environment:
+    """The environment; addresses of static files carry a hash of their content."""
     env = Environment(
-        loader=FileSystemLoader(folder),
+        loader=FileSystemLoader(templates),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    addresses: dict[str, str] = {}
+
+    def asset(name: str) -> str:
+        if name not in addresses:
+            version = sha256((static / name).read_bytes()).hexdigest()[:10]
+            addresses[name] = f"/static/{name}?v={version}"
+        return addresses[name]
+
+    env.globals["asset"] = asset
     env.globals["draw_ladder"] = drawings.draw_ladder
     env.globals["draw_plot"] = drawings.draw_plot
     return env

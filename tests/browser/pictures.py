@@ -1,0 +1,168 @@
+"""Pictures of every screen, three sizes, light and dark, with one command.
+
+    python -m tests.browser.pictures --to DIR                  invented views, no server needed
+    python -m tests.browser.pictures --to DIR --url URL        a running server with its demo
+
+A path list for a running server is PATHS; --only takes the beginnings of names.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import mimetypes
+import shutil
+import sys
+import tempfile
+import threading
+from collections.abc import Iterator
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from itertools import product
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from server.pages import view_render
+from tests.web.view_samples import SAMPLES
+
+ROOT = Path(__file__).parents[2]
+SIZES = {"wide": (1280, 800), "tall": (800, 1280), "phone": (390, 844)}
+PATHS = {
+    "parts": "/",
+    "targets": "/targets?designation=5/8-18+UNF-2A",
+    "lathe": "/pieces/1/lathe",
+    "history": "/pieces/1/history",
+    "part": "/parts/1",
+    "crib": "/crib",
+    "shop": "/shop",
+    "error": "/pieces/99999/lathe",
+}
+
+
+def chromium() -> str | None:
+    """Where the browser is, or None."""
+    return shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@contextlib.contextmanager
+def sample_server() -> Iterator[str]:
+    """Serve the invented views on a free loopback port; yields the address."""
+    env = view_render.environment(ROOT / "templates", ROOT / "static")
+    views = {f"/{name}": view for name, view in SAMPLES.items()}
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            path = urlsplit(self.path).path
+            if path in views:
+                text = view_render.page(env, views[path])
+                self.answer(text.encode(), "text/html; charset=utf-8")
+            elif path.startswith("/static/") and (ROOT / path[1:]).is_file():
+                kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
+                self.answer((ROOT / path[1:]).read_bytes(), kind)
+            else:
+                self.send_error(404)
+
+        def answer(self, body: bytes, kind: str) -> None:
+            self.send_response(200)
+            self.send_header("Content-Type", kind)
+            self.send_header(
+                "Content-Security-Policy",
+                "default-src 'self'; script-src 'self'; style-src 'self'",
+            )
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *args: object) -> None:
+            """Say nothing."""
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
+def take(
+    browser: Browser,
+    url: str,
+    paths: dict[str, str],
+    folder: Path,
+    sizes: list[str],
+    schemes: list[str],
+    is_whole: bool,
+) -> list[str]:
+    """Write one PNG for each path, size and scheme; returns what looked wrong."""
+    faults: list[str] = []
+    for size, scheme in product(sizes, schemes):
+        page = browser.new_page(
+            viewport={"width": SIZES[size][0], "height": SIZES[size][1]},
+            color_scheme="dark" if scheme == "dark" else "light",
+            has_touch=True,
+        )
+        watch(page, faults)
+        for name, path in paths.items():
+            page.goto(url + path)
+            page.wait_for_timeout(120)
+            faults += [f"{name} {size} {scheme}: {fault}" for fault in page.evaluate(CUT_OFF)]
+            page.screenshot(path=folder / f"{name}-{size}-{scheme}.png", full_page=is_whole)
+        page.close()
+    return faults
+
+
+def watch(page: Page, faults: list[str]) -> None:
+    """Collect script errors and refused styles or scripts."""
+    page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+    page.on("pageerror", lambda error: faults.append(str(error)))
+
+
+CUT_OFF = """() => {
+  const found = [];
+  const root = document.documentElement;
+  if (root.scrollWidth > root.clientWidth) found.push(root.scrollWidth + ' px wide');
+  for (const e of document.querySelectorAll('body *')) {
+    if (e.closest('svg, .only-read, .skip, .bar, .scroll') || !e.offsetParent) continue;
+    const isField = ['INPUT', 'SELECT'].includes(e.tagName);
+    if (getComputedStyle(e).overflowX === 'visible' && !isField) continue;
+    if (e.scrollWidth <= e.clientWidth + 1) continue;
+    found.push('cut off: ' + e.tagName + ' ' + (e.id || e.className));
+  }
+  return found;
+}"""
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--to", type=Path, default=None)
+    parser.add_argument("--url", default="")
+    parser.add_argument("--only", nargs="*", default=[])
+    parser.add_argument("--sizes", nargs="*", default=list(SIZES))
+    parser.add_argument("--schemes", nargs="*", default=["light", "dark"])
+    parser.add_argument("--screen", action="store_true", help="first screen, not the whole page")
+    asked = parser.parse_args()
+    folder = asked.to or Path(tempfile.mkdtemp(prefix="midlimit-pictures-"))
+    folder.mkdir(parents=True, exist_ok=True)
+    found = chromium()
+    if not found:
+        sys.stderr.write("no chromium found\n")
+        return 1
+    with sync_playwright() as play, contextlib.ExitStack() as stack:
+        browser = play.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        url = asked.url or stack.enter_context(sample_server())
+        names = PATHS if asked.url else {name: f"/{name}" for name in SAMPLES}
+        paths = {
+            name: path
+            for name, path in names.items()
+            if not asked.only or any(name.startswith(start) for start in asked.only)
+        }
+        faults = take(browser, url, paths, folder, asked.sizes, asked.schemes, not asked.screen)
+        browser.close()
+    sys.stdout.write("\n".join([str(folder), *dict.fromkeys(faults)]) + "\n")
+    return 1 if faults else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
