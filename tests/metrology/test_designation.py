@@ -229,6 +229,28 @@ def test_a_longer_engagement_widens_the_tolerance() -> None:
     assert short.pitch_diameter.tolerance_mm < long.pitch_diameter.tolerance_mm
 
 
+@pytest.mark.parametrize(
+    ("typed", "family", "kind"),
+    [
+        ("5/8-18 UNF-2A", "unified", EXTERNAL),
+        ("#10-32 UNF-2B", "unified", INTERNAL),
+        ("M20x1.5-5g6g", "metric", EXTERNAL),
+        ("Tr40x7-7e", "trapezoidal", EXTERNAL),
+        ("Tr40x14(P7)-7e LH", "trapezoidal", EXTERNAL),
+        ("3/4-6 ACME-2G", "acme", EXTERNAL),
+        ("1/2 BSW medium", "whitworth", EXTERNAL),
+        ("G1/2 A", "pipe_g", EXTERNAL),
+        ("25 h6", "iso286", Kind.OUTSIDE_DIAMETER),
+        ("Ø40 H7", "iso286", Kind.BORE),
+        ("12.70 +0.00/-0.02", "stated", Kind.OUTSIDE_DIAMETER),
+        ("24.98/25.00", "stated", Kind.OUTSIDE_DIAMETER),
+    ],
+)
+def test_each_family_claims_its_own(typed: str, family: str, kind: Kind) -> None:
+    target = read(typed)
+    assert (target.family, target.kind) == (family, kind)
+
+
 def test_letter_case_of_a_fit_is_kept() -> None:
     assert read("25 h6").kind is Kind.OUTSIDE_DIAMETER
     assert read("25 H6").kind is Kind.BORE
