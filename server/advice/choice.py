@@ -17,13 +17,17 @@ from server.advice.response import Posterior
 SCRAP_COST = 60.0
 OUTSIDE_COST = 5.0
 CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
-RUB_COST = 1.0  # a pass that takes nothing off teaches little
+_LEAST_BITE = 0.03  # a pass that takes nothing off is paid and must be made again
 WORTH_THE_BOUND = 1.0  # passes wasted before a step beyond the bound is advised, and said so
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
 _NEGLIGIBLE = 3e-4
 _STEP_SHARE = 0.6  # of the bound still unspent that one step may use
 _LEAST_SHARE = 0.04  # of the whole bound, always allowed
 _TARGETS = 14
+_TABLE_STEPS = 5
+_TABLE_RATIO = 1.7
+_NARROWING = 0.4  # how much closer the cut after next lands than the next
+STUCK_COST = 4.0
 _ROUNDING_MM = 1e-6
 _WIDEST_GUARD = 0.35  # of the tolerance: beyond that the guard leaves nothing to plan for
 
@@ -63,7 +67,7 @@ class Chooser:
     """Evaluates dial steps for one posterior and job."""
 
     def __init__(self, post: Posterior, job: Job) -> None:
-        self._job = job
+        self.job = job
         self._depth = post.depth_mm
         kept = [h for h in post.hypotheses if h.weight > _NEGLIGIBLE]
         total = sum(h.weight for h in kept)
@@ -86,21 +90,24 @@ class Chooser:
         self.stock_mm, variance = moments((r.weight, r.x, r.xx) for r in self._responses)
         self._deviation = math.sqrt(variance)
         self._common2 = job.common_uncertainty_mm**2
-        self._read2 = job.reading_scatter_mm**2
+        self.read2 = job.reading_scatter_mm**2
         tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
         guard = min(job.guard_mm, _WIDEST_GUARD * tolerance)
-        self._on = job.stock_at_metal_limit_mm - guard
-        self._close = job.stock_at_past_limit_mm + guard
+        self.on = job.stock_at_metal_limit_mm - guard
+        self.close = job.stock_at_past_limit_mm + guard
         self._half = tolerance / 2
-        self._scatter2 = sum(r.weight * r.q2 for r in self._responses)
+        self.scatter2 = sum(r.weight * r.q2 for r in self._responses)
         left = job.past_chance_bound - job.past_chance_spent
         self.allowed = max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound)
         self.standing_mm = sum(r.weight * r.engaged for r in self._responses)
         self._again = _Again(self)
         self._next_sd: list[tuple[float, float]] = []
 
-    def branches(self, depth_mm: float) -> list[tuple[float, float, float]]:
-        """Mixture (weight, mean, variance) of the stock after a cut of that depth."""
+    def branches(self, depth_mm: float) -> list[tuple[float, float, float, float]]:
+        """Mixture (weight, mean, variance, least) of the stock after a cut of that depth.
+
+        least: the thinnest cut believed, -1 where this one takes nothing off.
+        """
         share = depth_share(self.stock_mm - max(depth_mm, 0.0), self._depth)
         parts = []
         for r in self._responses:
@@ -119,39 +126,44 @@ class Chooser:
                     + r.q2
                     + r.cell * doubt * doubt
                 )
-                parts.append((r.weight * bites, r.x - cut * engaged, variance))
+                parts.append((r.weight * bites, r.x - cut * engaged, variance, r.least))
             if bites < 0.99:
-                parts.append((r.weight * (1 - bites), r.x, r.xx))
+                parts.append((r.weight * (1 - bites), r.x, r.xx, -1.0))
         return parts
 
     def evaluate(self, steps: int, graduation_mm: float) -> Option:
         depth = steps * graduation_mm
         parts = self.branches(depth)
-        job = self._job
-        past = inside = on = close = outside = 0.0
-        for weight, mean, variance in parts:
+        job = self.job
+        past = inside = on = close = outside = rubs = stuck = 0.0
+        for weight, mean, variance, least in parts:
             true_sd = math.sqrt(variance + self._common2)
-            read_sd = math.sqrt(variance + self._read2)
             beyond = normal_cdf((job.stock_at_past_limit_mm - mean) / true_sd)
             over = normal_cdf((mean - job.stock_at_metal_limit_mm) / true_sd)
             past += weight * beyond
             outside += weight * over
             inside += weight * (1 - beyond - over)
-            on += weight * normal_cdf((mean - self._on) / read_sd)
-            close += weight * normal_cdf((self._close - mean) / read_sd)
-        expected, variance = moments(parts)
-        bites = self._bites(depth)
+            if least < 0:
+                rubs += weight
+                continue
+            read_sd = math.sqrt(variance + self.read2)
+            left_on = normal_cdf((mean - self.on) / read_sd)
+            on += weight * left_on
+            close += weight * normal_cdf((self.close - mean) / read_sd)
+            free = normal_cdf((mean - self.close - least) / read_sd)
+            stuck += weight * max(left_on - free, 0.0)
+        expected, variance = moments((w, m, v) for w, m, v, _ in parts)
         off_aim = min((expected * expected + variance) / (self._half * self._half), 1.0)
         cost = (
             1.0
             + SCRAP_COST * past
             + self._again.cost(self._sd_after(depth)) * on
+            + STUCK_COST * stuck
             + CLOSE_COST * max(close - past, 0.0)
-            + OUTSIDE_COST * max(outside - on, 0.0)
+            + OUTSIDE_COST * max(outside - on - rubs, 0.0)
             + _OFF_AIM_COST * off_aim
-            + RUB_COST * (1 - bites)
-        )
-        return Option(steps, depth, cost, expected, math.sqrt(variance), inside, past, bites)
+        ) / max(1 - rubs, _LEAST_BITE)
+        return Option(steps, depth, cost, expected, math.sqrt(variance), inside, past, 1 - rubs)
 
     def allows(self, option: Option) -> bool:
         """Within the bound, and not expected beyond the aim."""
@@ -165,17 +177,11 @@ class Chooser:
         """Cost, with scrap beyond what the bound allows counted twice."""
         return option.cost + SCRAP_COST * max(option.past - self.allowed, 0.0)
 
-    def _bites(self, depth_mm: float) -> float:
-        return sum(
-            r.weight * normal_cdf((r.engaged + depth_mm - r.least) / r.spread)
-            for r in self._responses
-        )
-
     def _sd_after(self, depth_mm: float) -> float:
         """Landing deviation of the cut after this one, from a few anchors and lines between."""
         anchors = self._next_sd
         if not anchors:
-            span = max(self.stock_mm, self._on) * 1.3
+            span = max(self.stock_mm, self.on) * 1.3
             anchors.extend((d * span, self._learned_sd(d * span)) for d in (0.0, 0.35, 0.7, 1.0))
         for (d0, s0), (d1, s1) in zip(anchors, anchors[1:], strict=False):
             if depth_mm <= d1:
@@ -197,11 +203,11 @@ class Chooser:
             variance += r.cell * doubt * doubt
             ahead.append((r, phi, r.x - cut * engaged, variance, xc))
         mean = sum(r.weight * at for r, _, at, _, _ in ahead)
-        seen = max(mean, self._on)
+        seen = max(mean, self.on)
         total = aim_at = slope = 0.0
         lines = []
         for r, phi, at, variance, xc in ahead:
-            spread2 = variance + self._read2
+            spread2 = variance + self.read2
             miss = seen - at
             weight = r.weight * math.exp(-0.5 * miss * miss / spread2) / math.sqrt(spread2)
             gain_x, gain_c = variance / spread2, xc / spread2
@@ -226,10 +232,14 @@ class _Again:
 
     def __init__(self, chooser: Chooser) -> None:
         self._chooser = chooser
-        floor = math.sqrt(chooser._scatter2 + chooser._read2)
-        self._sds = [floor * f for f in (1.0, 1.5, 2.3, 4.0, 8.0)]
-        self._floor_cost = self._best(floor, None)
-        self._costs = [self._best(sd, self._floor_cost) for sd in self._sds]
+        floor = math.sqrt(chooser.scatter2 + chooser.read2)
+        self._sds = [floor]
+        self._costs = [self._best(floor, None)]
+        for _ in range(_TABLE_STEPS):
+            sd = self._sds[-1] * _TABLE_RATIO
+            after = self.cost(max(floor, _NARROWING * sd))
+            self._costs.append(self._best(sd, after))
+            self._sds.append(sd)
 
     def cost(self, sd: float) -> float:
         sds, costs = self._sds, self._costs
@@ -243,21 +253,21 @@ class _Again:
 
     def _best(self, sd: float, again: float | None) -> float:
         """Best target, the dial rounding the landing to anywhere within one graduation of it."""
-        c = self._chooser
-        job = c._job
-        true_sd, read_sd = math.hypot(sd, job.common_uncertainty_mm), math.sqrt(sd * sd + c._read2)
-        width = job.stock_at_metal_limit_mm / (_TARGETS - 1)
+        c, job = self._chooser, self._chooser.job
+        true_sd = math.hypot(sd, job.common_uncertainty_mm)
+        read_sd = math.sqrt(sd * sd + c.read2)
+        width = max(job.stock_at_metal_limit_mm, 2.5 * sd) / (_TARGETS - 1)
         costs = []
         for i in range(_TARGETS):
             at = i * width
             past = normal_cdf((job.stock_at_past_limit_mm - at) / true_sd)
-            on = normal_cdf((at - c._on) / read_sd)
-            close = max(normal_cdf((c._close - at) / read_sd) - past, 0.0)
+            on = normal_cdf((at - c.on) / read_sd)
+            close = max(normal_cdf((c.close - at) / read_sd) - past, 0.0)
             cost = 1 + SCRAP_COST * past + CLOSE_COST * close
             cost = cost / max(1 - on, 0.05) if again is None else cost + on * again
-            costs.append(cost if past <= c.allowed else cost + 1.0)
+            costs.append(cost + SCRAP_COST * max(past - c.allowed, 0.0))
         run = min(max(round(job.graduation_mm / width), 1), _TARGETS)
-        return min(sum(costs[i : i + run]) / run for i in range(max(_TARGETS - run, 0) + 1))
+        return min(sum(costs[i : i + run]) / run for i in range(_TARGETS - run + 1))
 
 
 def best_option(chooser: Chooser, graduation_mm: float, deepest_mm: float) -> Option:

@@ -205,6 +205,8 @@ class PlannedPass:
 class Prior:
     """What is believed of a lathe, tool and material before this feature's first cut.
 
+    Cut scatter and thinnest cut are stated for a dial of 0.025 mm; a finer one scales them down.
+
     left_behind_odds   median of phi / (1 - phi), the ratio of cutting stiffness to machine
                        stiffness, phi being the share of an engaged depth left standing
     odds_spread        standard deviation of its natural logarithm

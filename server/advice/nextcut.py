@@ -26,6 +26,8 @@ _Z90 = 1.6449
 _LEAST_RATIO = 0.4
 _FINER_GAIN = 0.3  # passes that a finer feed must save before it is worth setting up
 _SURPRISE_TAIL = 0.005
+_NEAR = 0.01  # chance of lying inside the metal-on limit above which an unread pass is read
+_ROUGHING = 2.5  # more than so many deepest cuts left: no need to measure
 
 
 def next_cut(
@@ -54,17 +56,34 @@ def next_cut(
     if wait_minutes is not None:
         return _as_it_is(post, job, Action.WAIT, words.wait(wait_minutes))
     if post.surprise is not None:
-        why = words.surprise(
-            post.surprise.reading.stock_mm, post.surprise.expected_mm, job.kind, in_words
-        )
+        why = words.surprise(post.surprise.reading.stock_mm, post.surprise.expected_mm, in_words)
         return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
     if verdict == "in_limits" and not _leaving_costs_more_than_a_pass(post, job):
         return None
-    stock, _ = post.stock()
+    stock, variance = post.stock()
+    if not post.is_read and _may_be_near(stock, variance, job):
+        return _as_it_is(post, job, Action.MEASURE_AGAIN, words.unread(in_words, stock))
+    if verdict == "too_close" and post.is_read:
+        reason = _no_more_cutting(stock, job, in_words)
+        if reason is not None:
+            return _as_it_is(post, job, Action.MEASURE_AGAIN, reason)
+    return _cut(post, job, in_words)
+
+
+def _may_be_near(stock: float, variance: float, job: Job) -> bool:
+    spread = max((variance + job.common_uncertainty_mm**2) ** 0.5, 1e-9)
+    return normal_cdf((job.stock_at_metal_limit_mm - stock) / spread) > _NEAR
+
+
+def _no_more_cutting(stock: float, job: Job, in_words: InWords) -> str | None:
+    """Why a size too close to call is measured again and not cut; None where it is cut."""
+    tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
     middle = (job.stock_at_metal_limit_mm + job.stock_at_past_limit_mm) / 2
-    if verdict == "too_close" and post.is_read and stock <= min(middle, 0.0):
-        return _as_it_is(post, job, Action.MEASURE_AGAIN, words.close_to_past(job, in_words))
-    return _cut(post, job, verdict, in_words)
+    if job.guard_mm >= tolerance / 2 and stock <= max(middle, job.graduation_mm):
+        return words.no_room(in_words, job)
+    if stock <= min(middle, 0.0):
+        return words.close_to_past(job, in_words)
+    return None
 
 
 def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
@@ -76,7 +95,7 @@ def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
     return OUTSIDE_COST * outside > 2.0
 
 
-def _cut(post: Posterior, job: Job, verdict: str, in_words: InWords) -> NextCut:
+def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     chooser = Chooser(post, job)
     deepest = _deepest(post, job)
     option = best_option(chooser, job.graduation_mm, deepest)
@@ -120,6 +139,8 @@ def _advised(
     post: Posterior,
     in_words: InWords,
 ) -> NextCut:
+    deepest = job.deepest_cut_mm
+    is_roughing = deepest is not None and option.expected_mm > _ROUGHING * deepest
     return NextCut(
         action=action,
         step_mm=option.depth_mm,
@@ -128,14 +149,17 @@ def _advised(
         landing=_landing(chooser.branches(option.depth_mm), option.expected_mm, job),
         chance_in_limits=option.inside,
         chance_past_limit=option.past,
-        measure_after=True,
+        measure_after=not is_roughing,
         why=words.why(option, post, job, in_words),
+        notes=words.notes(option, job, in_words, post.least_cut_mm()),
     )
 
 
-def _landing(parts: Sequence[tuple[float, float, float]], expected: float, job: Job) -> Landing:
+def _landing(
+    parts: Sequence[tuple[float, float, float, float]], expected: float, job: Job
+) -> Landing:
     extra = (job.common_uncertainty_mm**2 + job.reading_scatter_mm**2) / 2
-    lines = [(w, m, (v + extra) ** 0.5) for w, m, v in parts]
+    lines = [(w, m, (v + extra) ** 0.5) for w, m, v, _ in parts]
     total = sum(w for w, _, _ in lines)
     return Landing(expected, _quantile(lines, _LOW * total), _quantile(lines, _HIGH * total))
 

@@ -15,13 +15,14 @@ from dataclasses import replace
 from server.advice.model import CutKind, Job, Prior
 
 _USUAL_GRADUATION_MM = 0.025
+_SHARPNESS = 0.3  # how the thinnest cut does: fine work gets a sharp tool
 _FINENESS = 0.4  # how the scatter of a cut follows the graduation
 
 _STARTING = {
-    CutKind.TURN: Prior(0.10, 0.9, 0.025, 0.012, 0.8, 0.007, 0.55),
-    CutKind.BORE: Prior(0.30, 0.8, 0.025, 0.012, 0.8, 0.008, 0.55),
-    CutKind.THREAD: Prior(0.15, 0.85, 0.025, 0.018, 0.8, 0.008, 0.55),
-    CutKind.LENGTH: Prior(0.05, 0.9, 0.025, 0.012, 0.8, 0.008, 0.55),
+    CutKind.TURN: Prior(0.10, 0.9, 0.018, 0.012, 0.8, 0.007, 0.55),
+    CutKind.BORE: Prior(0.30, 0.8, 0.018, 0.012, 0.8, 0.008, 0.55),
+    CutKind.THREAD: Prior(0.15, 0.85, 0.018, 0.018, 0.8, 0.008, 0.55),
+    CutKind.LENGTH: Prior(0.05, 0.9, 0.018, 0.012, 0.8, 0.008, 0.55),
 }
 
 
@@ -30,10 +31,20 @@ def starting_prior(kind: CutKind) -> Prior:
     return _STARTING[kind]
 
 
+def scaled(prior: Prior, graduation_mm: float, *, back: bool = False) -> Prior:
+    """The prior fitted to the fineness of a dial, or back to the usual graduation."""
+    ratio = graduation_mm / _USUAL_GRADUATION_MM
+    scatter = min(max(ratio**_FINENESS, 0.3), 1.6)
+    least = min(max(ratio**_SHARPNESS, 0.3), 1.3)
+    if back:
+        scatter, least = 1 / scatter, 1 / least
+    return replace(
+        prior,
+        cut_scatter_mm=prior.cut_scatter_mm * scatter,
+        least_cut_mm=prior.least_cut_mm * least,
+    )
+
+
 def prior_for(job: Job, prior: Prior | None) -> Prior:
-    """The prior in force: the shop's, or physics fitted to the fineness of this dial."""
-    if prior is not None:
-        return prior
-    start = starting_prior(job.kind)
-    fineness = (job.graduation_mm / _USUAL_GRADUATION_MM) ** _FINENESS
-    return replace(start, cut_scatter_mm=start.cut_scatter_mm * min(max(fineness, 0.3), 1.6))
+    """The prior in force: the shop's, else physics, fitted to the fineness of this dial."""
+    return scaled(prior if prior is not None else starting_prior(job.kind), job.graduation_mm)

@@ -36,11 +36,13 @@ from server.advice.model import Change, Cut, CutKind, Entry, Job, Prior, Reading
 
 _COARSE = tuple(-2.6 + 0.4 * i for i in range(14))  # in standard deviations of the log odds
 _ONE_POINT = ((0.0, 1.0),)
-_NEGLIGIBLE = 5e-4
+_NEGLIGIBLE = 1e-3
+_CLOSE_CELL = 0.25  # of a cell's own variance; neighbours cover the rest
 _CLOSE_POINTS = 9
 _SCATTER_POINTS = ((-1.25, 0.25), (0.0, 0.5), (1.25, 0.25))  # (deviations, weight)
 _LEAST_CUT_POINTS = ((-1.25, 0.3), (0.0, 0.4), (1.25, 0.3))
 _SPLIT = 0.02  # a cut surer than this to bite, or not to, is taken for certain
+_ROUGH_MM = 0.02  # what a reading that teaches nothing may be out
 _SURPRISE_TAIL = 0.005  # each side of the 99 % interval
 _JUMP_MM = {Change.TOOL_CHANGED: 0.04, Change.REZEROED: 0.03, Change.RECHUCKED: 0.06}
 
@@ -66,12 +68,14 @@ class Prediction:
 
 @dataclass(frozen=True)
 class Interval:
-    """Cuts between two states that were read: dialled, removed, and what the fit had expected."""
+    """Cuts between two states that were read, and what came off by the readings."""
 
-    dialled_mm: float
+    depths_mm: tuple[float, ...]
     removed_mm: float
-    fitted_mm: float
-    cuts: int
+
+    @property
+    def dialled_mm(self) -> float:
+        return sum(self.depths_mm)
 
 
 @dataclass(frozen=True)
@@ -84,8 +88,12 @@ class Posterior:
     surprise: Surprise | None
     prediction: Prediction | None
     intervals: tuple[Interval, ...]
+    first_reading_mm: float
     last_reading_mm: float
     is_read: bool  # the last thing done was a reading, not a cut
+
+    def least_cut_mm(self) -> float:
+        return sum(h.weight * h.least for h in self.hypotheses)
 
     def stock(self) -> tuple[float, float]:
         """Mean and variance of the stock."""
@@ -93,9 +101,12 @@ class Posterior:
 
 
 def posterior(history: Sequence[Entry], job: Job, prior: Prior) -> Posterior:
-    """What is believed after this history.  ValueError where no reading teaches."""
-    coarse = _Filter(_grid(prior, _COARSE, _ONE_POINT, _ONE_POINT), job, prior).run(history)
-    close = _grid(prior, _close_odds(coarse), _SCATTER_POINTS, _LEAST_CUT_POINTS)
+    """What is believed after this history.  ValueError where there is no reading in it.
+
+    Readings that teach nothing are used, roughly, only until one that does.
+    """
+    coarse = _Filter(_grid(prior, _COARSE, _ONE_POINT, _ONE_POINT, 1.0), job, prior).run(history)
+    close = _grid(prior, _close_odds(coarse), _SCATTER_POINTS, _LEAST_CUT_POINTS, _CLOSE_CELL)
     return _Filter(close, job, prior).run(history)
 
 
@@ -104,9 +115,10 @@ def _grid(
     odds_at: Sequence[float],
     scatter_at: Sequence[tuple[float, float]],
     least_at: Sequence[tuple[float, float]],
+    cell_share: float,
 ) -> list[Hypothesis]:
     spacing = odds_at[1] - odds_at[0]
-    cell = (spacing * prior.odds_spread) ** 2 / 12
+    cell = cell_share * (spacing * prior.odds_spread) ** 2 / 12
     grid: list[Hypothesis] = []
     for z in odds_at:
         odds = prior.left_behind_odds * math.exp(z * prior.odds_spread)
@@ -145,6 +157,8 @@ class _Filter:
         self._dial = 0.0
         self._early: list[float] = []
         self._is_started = False
+        self._is_rough = True  # nothing yet that teaches
+        self._first_reading = 0.0
         self._pending: Surprise | None = None
         self._prediction: Prediction | None = None
         self._intervals: list[Interval] = []
@@ -157,7 +171,7 @@ class _Filter:
                 self._cut(entry.depth_mm)
             elif isinstance(entry, Reset):
                 self._reset(entry.what)
-            elif entry.teaches:
+            else:
                 self._read(entry)
         if not self._is_started:
             raise ValueError("advice needs at least one reading, or the geometry's estimate")
@@ -169,6 +183,7 @@ class _Filter:
             prediction=self._prediction,
             intervals=tuple(self._intervals),
             last_reading_mm=self._last_reading,
+            first_reading_mm=self._first_reading,
             is_read=not self._cuts,
         )
 
@@ -179,8 +194,9 @@ class _Filter:
         return depth_share(mean - reach_mm, self._depth)
 
     def _cut(self, depth_mm: float) -> None:
-        if not self._is_started:
+        if self._is_rough:
             self._early.append(depth_mm)
+        if not self._is_started:
             return
         if self._pending is not None:
             self._believe(self._pending.reading, doubled=True)
@@ -206,8 +222,8 @@ class _Filter:
         self._hypotheses = after
 
     def _reset(self, what: Change) -> None:
+        self._early.clear()
         if not self._is_started:
-            self._early.clear()
             return
         self._merge()
         if what is not Change.REZEROED:
@@ -218,8 +234,10 @@ class _Filter:
             h.cc = h.xx + _JUMP_MM[what] ** 2
 
     def _read(self, reading: Reading) -> None:
-        if not self._is_started:
+        if self._is_rough:
             self._begin(reading)
+            return
+        if not reading.teaches:
             return
         r, s2 = reading.stock_mm, reading.scatter_mm**2
         tail = sum(
@@ -238,11 +256,14 @@ class _Filter:
         else:
             self._pending = None
             self._learn(r, s2)
-            self._close_interval(r, mean)
+            self._close_interval(r)
 
     def _begin(self, reading: Reading) -> None:
         """The first reading: the tool stands where touch-off or earlier cuts left it."""
+        self._merge()
         s2 = reading.scatter_mm**2
+        if not reading.teaches:
+            s2 += _ROUGH_MM**2
         share = depth_share(reading.stock_mm, self._depth)
         for h in self._hypotheses:
             phi = h.odds * share / (1 + h.odds * share)
@@ -254,7 +275,10 @@ class _Filter:
             h.xx = h.xc = s2
             h.cc = s2 + self._offset2
         self._is_started = True
-        self._last_reading = reading.stock_mm
+        self._is_rough = not reading.teaches
+        self._dial = 0.0
+        self._cuts = []
+        self._last_reading = self._first_reading = reading.stock_mm
 
     def _learn(self, r: float, s2: float) -> None:
         total = 0.0
@@ -280,21 +304,16 @@ class _Filter:
             h.xx = h.xc = s2
             h.cc = s2 + max(self._offset2, jump * jump / 4)
         self._loosen_weights()
-        expected = self._pending.expected_mm if self._pending is not None else r
         self._pending = None
-        self._close_interval(r, expected)
+        self._close_interval(r)
 
     def _loosen_weights(self) -> None:
         for h in self._hypotheses:
             h.weight = 0.5 * h.weight + 0.5 * self._start[h.key]
 
-    def _close_interval(self, r: float, expected_mm: float) -> None:
+    def _close_interval(self, r: float) -> None:
         if self._cuts:
-            dialled = sum(self._cuts)
-            before = self._last_reading
-            self._intervals.append(
-                Interval(dialled, before - r, before - expected_mm, len(self._cuts))
-            )
+            self._intervals.append(Interval(tuple(self._cuts), self._last_reading - r))
             self._cuts = []
         self._last_reading = r
 

@@ -2,30 +2,145 @@
 
 from __future__ import annotations
 
+import math
+
 from server.advice.choice import Option
-from server.advice.model import CutKind, InWords, Job
+from server.advice.model import InWords, Job
 from server.advice.response import Posterior, Prediction
+
+_COUNTS = {1: "the last cut", 2: "the last two cuts", 3: "the last three cuts"}
+_COARSE_DIAL = 0.5  # of the room between the guard bands
+_COARSE_INSTRUMENT = 0.25  # guard over tolerance
+_MOST_READINGS = 5
+_WORTH_NAMING = 0.1  # standing metal over the deepest of the last cuts
 
 
 def wait(minutes: float) -> str:
-    return f"the part is warm: measure again in about {max(round(minutes), 1)} min"
+    return f"the part is warm: wait about {max(math.ceil(minutes), 1)} min, then measure again"
 
 
-def surprise(reading_mm: float, expected_mm: float, kind: CutKind, in_words: InWords) -> str:
-    del kind
-    return f"expected {in_words(expected_mm)} of stock, read {in_words(reading_mm)}"
+def surprise(reading_mm: float, expected_mm: float, in_words: InWords) -> str:
+    side = "more metal" if reading_mm > expected_mm else "less metal"
+    return (
+        f"that reading shows {in_words(abs(reading_mm - expected_mm))} {side} than the cut can "
+        "explain: measure again before it is believed, and look at the tool edge and the jaws"
+    )
 
 
 def close_to_past(job: Job, in_words: InWords) -> str:
-    del job, in_words
-    return "the doubt reaches past the limit: measure again"
+    return (
+        f"the doubt of {in_words(job.guard_mm)} reaches past the limit where metal is gone, and "
+        "another cut can only make that worse: measure again"
+    )
+
+
+def unread(in_words: InWords, stock_mm: float) -> str:
+    return (
+        f"the last pass has not been read and should have left {in_words(stock_mm)}: measure first"
+    )
+
+
+def no_room(in_words: InWords, job: Job) -> str:
+    return (
+        f"the doubt of {in_words(job.guard_mm)} leaves no room inside the tolerance, and the size "
+        "is near its middle: measure again and take the mean"
+    )
 
 
 def why(option: Option, post: Posterior, job: Job, in_words: InWords) -> str:
-    del option, post, job, in_words
-    return ""
+    """One sentence on why this step."""
+    if option.past > job.past_chance_bound:
+        return (
+            f"no step keeps the chance of going past within your {percent(job.past_chance_bound)}"
+            f"; this one has {percent(option.past)}, since {taken(post, in_words)}"
+        )
+    if option.steps == 0:
+        return f"{standing(post, in_words)}, and a spring pass is enough for it"
+    if option.steps < 0:
+        return (
+            f"{standing(post, in_words)}, which a full pass would overshoot with: back off past "
+            "the backlash and come in again"
+        )
+    return taken(post, in_words)
+
+
+def taken(post: Posterior, in_words: InWords) -> str:
+    """What earlier cuts took against the dial."""
+    cuts = [i for i in post.intervals if i.dialled_mm > 0][-3:]
+    if not cuts:
+        share = "a careful share" if post.is_read else "some"
+        return f"nothing is known yet of what this cut really takes, so {share} comes off first"
+    ratio = sum(i.removed_mm for i in cuts) / sum(i.dialled_mm for i in cuts)
+    sentence = f"{_COUNTS[len(cuts)]} took {percent(ratio, 0)} of what was dialled"
+    left = standing_mm(post)
+    if ratio > 1.03 and left > 0:
+        sentence += ", earlier cuts having left metal standing"
+    elif left > _WORTH_NAMING * max(i.dialled_mm for i in cuts):
+        sentence += f" and about {in_words(left)} still stands"
+    return sentence
+
+
+def standing_mm(post: Posterior) -> float:
+    return sum(h.weight * (h.x - post.dial_mm - h.c) for h in post.hypotheses)
+
+
+def standing(post: Posterior, in_words: InWords) -> str:
+    return f"about {in_words(max(standing_mm(post), 0.0))} still stands from earlier cuts"
+
+
+def percent(fraction: float, places: int = 1) -> str:
+    return f"{100 * fraction:.{places}f} %"
+
+
+def notes(option: Option, job: Job, in_words: InWords, least_mm: float) -> tuple[str, ...]:
+    """Where dial or instrument is too coarse, and the way out; metal too thin to cut."""
+    found = []
+    tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
+    room = tolerance - 2 * job.guard_mm
+    if room > 0 and job.graduation_mm > _COARSE_DIAL * room:
+        found.append(
+            f"One graduation is {in_words(job.graduation_mm)} on the size and the room inside the "
+            f"limits {in_words(room)}: set the compound over as a fine feed, or split a graduation "
+            "by eye."
+        )
+    if job.guard_mm > _COARSE_INSTRUMENT * tolerance:
+        found.append(_coarse_instrument(job, in_words, tolerance))
+    if option.bites < 0.5:
+        found.append(
+            f"Less than about {in_words(least_mm)} may rub and not cut: use a sharper edge, or "
+            "expect nothing to come off."
+        )
+    return tuple(found)
+
+
+def _coarse_instrument(job: Job, in_words: InWords, tolerance: float) -> str:
+    start = (
+        f"The doubt of the reading, {in_words(job.guard_mm)}, is "
+        f"{percent(job.guard_mm / tolerance, 0)} of the tolerance: "
+    )
+    spare = (_COARSE_INSTRUMENT * tolerance / 2) ** 2 - job.common_uncertainty_mm**2
+    if spare > 0 and job.reading_scatter_mm > 0:
+        n = math.ceil(job.reading_scatter_mm**2 / spare)
+        if 2 <= n <= _MOST_READINGS:
+            return start + f"take the mean of {n} readings, or a finer instrument."
+    return start + "a finer instrument would leave more room."
 
 
 def compared(prediction: Prediction, is_inside: bool, is_surprise: bool, in_words: InWords) -> str:
-    del prediction, is_inside, is_surprise, in_words
-    return ""
+    miss = prediction.reading_mm - prediction.mean_mm
+    side = "more metal left" if miss > 0 else "less metal left"
+    where = f"{in_words(abs(miss))} {side} than expected"
+    if is_surprise:
+        return f"{where}, outside the 99 % interval: measure again"
+    return f"{where}, {'inside' if is_inside else 'outside'} the 90 % interval"
+
+
+def learned(
+    post: Posterior, left_behind: float, standing: float, scatter: float, in_words: InWords
+) -> str:
+    """The "what it learned" panel in one sentence."""
+    return (
+        f"a cut leaves about {percent(left_behind, 0)} of what it engages, so {in_words(standing)} "
+        f"still stands; one cut repeats to about {in_words(scatter)}, from "
+        f"{len(post.intervals)} measured {'step' if len(post.intervals) == 1 else 'steps'}"
+    )
