@@ -13,7 +13,8 @@ from server.api import errors
 from server.api.routes import router as api
 from server.guard import LOOPBACK_NAMES, Guard
 from server.logbook.book import Logbook
-from server.pages import error_page, install_pages
+from server.pages.install import install_pages
+from server.pages.render import error_page
 from server.records.database import Database
 from server.settings import Settings, resource_dir
 

@@ -19,7 +19,7 @@ from server.logbook.answers import answer_json, entry_json, shown_advice, state_
 from server.logbook.evaluate import Evaluation
 from server.logbook.history import struck_json
 from server.logbook.problems import Refused, refuse
-from server.logbook.replay import evaluation_of
+from server.logbook.replay import evaluation_of, newest_entry
 from server.logbook.typed import EventTyped, PassTyped, ReadingTyped
 from server.records.database import Database
 from server.records.tables import AnswerRow, EntryRow, FeatureRow
@@ -34,6 +34,7 @@ class Answer:
 
     body: dict[str, Any]
     is_new: bool
+    evaluation: Evaluation | None = None  # of the feature, where it was worked out just now
 
 
 class Logbook:
@@ -72,7 +73,7 @@ class Logbook:
             if stored is not None:
                 return Answer(json.loads(stored.body), False)
         try:
-            body = self.work_out(row)
+            body, found = self.work_out(row)
         except Refused:
             raise
         except Exception:
@@ -83,9 +84,10 @@ class Logbook:
                 "problem": "Saved, but the next cut could not be worked out from it.",
             } | dict.fromkeys(("size", "verdict", "warm", "stock_left", "next_cut"))
             return Answer(body, is_new)
-        return Answer(body, is_new)
+        return Answer(body, is_new, found)
 
-    def work_out(self, row: EntryRow) -> dict[str, Any]:
+    def work_out(self, row: EntryRow) -> tuple[dict[str, Any], Evaluation | None]:
+        """The answer to a stored reading, kept with it; the evaluation if nothing came since."""
         with self.reading() as session:
             feature = session.get_one(FeatureRow, row.feature_id)
             found = evaluation_of(session, feature, row.piece_id, upto=row.id)
@@ -93,10 +95,10 @@ class Logbook:
         with self.writing() as (session, _now):
             earlier = session.get(AnswerRow, row.id)
             if earlier is not None:  # the same request twice at once: the first answer stands
-                kept: dict[str, Any] = json.loads(earlier.body)
-                return kept
+                return json.loads(earlier.body), None
             session.add(answer_row(row, found, body))
-        return body
+            is_newest = newest_entry(session, row.piece_id) == row.id
+        return body, found if is_newest else None
 
     def log_pass(self, piece_id: int, typed: PassTyped) -> Answer:
         with self.writing() as (session, now):

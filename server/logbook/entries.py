@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, select
 
 from server.logbook import plausible
 from server.logbook.evaluate import evaluate, on_diameter_mm
-from server.logbook.parts import check_usable
+from server.logbook.parts import check_usable, features_of
 from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
-from server.logbook.replay import entries_of, logged_of, strikes_of
+from server.logbook.replay import entries_of, logged_of, newest_entry, strikes_of
 from server.logbook.setup import Setup, feature_of, piece_of, setup_of
 from server.logbook.shop import note_change, stamp
 from server.logbook.sizes import Logged, Sized, sized
@@ -29,6 +29,7 @@ from server.metrology.units import to_mm
 from server.metrology.wires import Wires
 from server.records.tables import EntryRow, FeatureRow, PieceRow, StrikeRow
 
+ANY_ENTRY = ("reading", "pass", "event", "gauge")
 OTHER_UNIT = {"in": "mm", "mm": "in"}
 
 
@@ -65,13 +66,8 @@ def check_stale(session: Session, piece_id: int, last_seq: int | None) -> None:
     """A page that has not seen the newest entry may not log on top of it unasked."""
     if last_seq is None:
         return
-    newest = session.exec(
-        select(EntryRow.id)
-        .where(EntryRow.piece_id == piece_id)
-        .order_by(col(EntryRow.id).desc())
-        .limit(1)
-    ).first()
-    if newest is not None and newest > last_seq:
+    newest = newest_entry(session, piece_id)
+    if newest > last_seq:
         raise refuse(
             409,
             "stale_page",
@@ -232,3 +228,14 @@ def strike(
     session.flush()
     note_change(session, now, struck.operator, f"{row.type} struck", f"{entry_id}: {why}")
     return row, struck
+
+
+def entry_place(session: Session, entry_id: int) -> tuple[int, int]:
+    """(piece, feature) that an entry belongs to; the piece's first feature for its events."""
+    row = session.get(EntryRow, entry_id)
+    if row is None:
+        raise not_found("reading", entry_id)
+    if row.feature_id is not None:
+        return row.piece_id, row.feature_id
+    first = features_of(session, piece_of(session, row.piece_id).part_id)[0]
+    return row.piece_id, first.id or 0

@@ -17,7 +17,11 @@ from server.logbook.parts import features_of
 from server.logbook.replay import entries_of, evaluation_of, strikes_of
 from server.logbook.setup import piece_of
 from server.logbook.targets import as_number
+from server.metrology.units import to_mm
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
+
+ADVISED_CUTS = ("cut", "spring_pass", "finer_feed")
+SAME_STEP_MM = 1e-4
 
 
 def answers_of(session: Session, rows: list[EntryRow]) -> dict[int, AnswerRow]:
@@ -38,19 +42,14 @@ def shown_json(answer: AnswerRow | None, unit: str) -> dict[str, Any]:
     """What was worked out and shown when the reading was logged."""
     if answer is None:
         return {"size": None, "doubt": None, "verdict": None, "warm": None, "predicted_next": None}
-    predicted = None
-    if answer.landing_expected_mm is not None:
-        predicted = {
-            "expected": as_number(answer.landing_expected_mm, unit),
-            "low": as_number(answer.landing_low_mm, unit),
-            "high": as_number(answer.landing_high_mm, unit),
-        }
     return {
         "size": as_number(answer.size_mm, unit),
+        "size_mm": answer.size_mm,
         "doubt": as_number(answer.doubt_mm, unit),
+        "doubt_mm": answer.doubt_mm,
         "verdict": answer.verdict or None,
         "warm": answer.warm_state or None,
-        "predicted_next": predicted,
+        "predicted_next": landing_json(answer, unit),
         "core_version": answer.core_version,
     }
 
@@ -68,11 +67,45 @@ def removed_mm(found: Evaluation) -> Mapping[int, float]:
     return removed
 
 
-def feature_history(session: Session, feature: FeatureRow, piece: PieceRow) -> dict[str, Any]:
+def predictions(rows: list[EntryRow], answers: Mapping[int, AnswerRow]) -> dict[int, AnswerRow]:
+    """For each reading taken after the advised cut, the answer that said where it would land."""
+    found: dict[int, AnswerRow] = {}
+    advised: AnswerRow | None = None
+    dialled_mm = 0.0
+    for row in rows:
+        dialled_mm += row.dial_step_mm or 0.0
+        if row.type == "event":
+            advised = None
+        if row.type != "reading":
+            continue
+        if advised is not None and row.dial_step_mm is not None:
+            cut = json.loads(advised.body).get("next_cut") or {}
+            unit = json.loads(advised.body)["reading"]["unit"]
+            step_mm = to_mm(float(cut.get("dial_step") or 0.0), unit)
+            if cut.get("action") in ADVISED_CUTS and abs(step_mm - dialled_mm) < SAME_STEP_MM:
+                found[row.id or 0] = advised
+        advised, dialled_mm = answers.get(row.id or 0), 0.0
+    return found
+
+
+def landing_json(answer: AnswerRow | None, unit: str) -> dict[str, float | None] | None:
+    if answer is None or answer.landing_expected_mm is None:
+        return None
+    return {
+        "expected": as_number(answer.landing_expected_mm, unit),
+        "low": as_number(answer.landing_low_mm, unit),
+        "high": as_number(answer.landing_high_mm, unit),
+    }
+
+
+def feature_history(
+    session: Session, feature: FeatureRow, piece: PieceRow, known: Evaluation | None = None
+) -> dict[str, Any]:
+    """known: the evaluation where it was worked out just now."""
     rows = entries_of(session, piece.id or 0, feature.id)
     strikes, answers = strikes_of(session, rows), answers_of(session, rows)
-    found = evaluation_of(session, feature, piece.id or 0, wants_advice=False)
-    removed = removed_mm(found)
+    found = known or evaluation_of(session, feature, piece.id or 0, wants_advice=False)
+    removed, predicted = removed_mm(found), predictions(rows, answers)
     entries = []
     for row in rows:
         number = row.id or 0
@@ -80,6 +113,7 @@ def feature_history(session: Session, feature: FeatureRow, piece: PieceRow) -> d
         if row.type == "reading":
             body |= shown_json(answers.get(number), row.unit)
             body["removed"] = as_number(removed.get(number), row.unit)
+            body["predicted"] = landing_json(predicted.get(number), row.unit)
         entries.append(body)
     return {
         "id": feature.id,

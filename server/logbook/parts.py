@@ -127,7 +127,7 @@ def checked_method(method: str, target: Target) -> str:
     one_of(method, METHODS, "method", "The method")
     fits = {
         Kind.EXTERNAL_THREAD: ("over_wires", "thread_micrometer"),
-        Kind.INTERNAL_THREAD: ("between_balls", "thread_micrometer"),
+        Kind.INTERNAL_THREAD: ("over_balls", "thread_micrometer"),
     }.get(target.kind, ("direct",))
     if method not in fits:
         raise refuse(

@@ -30,6 +30,17 @@ def entries_of(
     return list(session.exec(query.order_by(col(EntryRow.id))))
 
 
+def newest_entry(session: Session, piece_id: int) -> int:
+    """Number of the last entry logged on a piece, 0 before the first."""
+    newest = session.exec(
+        select(EntryRow.id)
+        .where(EntryRow.piece_id == piece_id)
+        .order_by(col(EntryRow.id).desc())
+        .limit(1)
+    ).first()
+    return newest or 0
+
+
 def strikes_of(session: Session, rows: list[EntryRow]) -> dict[int, StrikeRow]:
     if not rows:
         return {}

@@ -17,7 +17,7 @@ from server.metrology.dials import CompoundSetting, Counts, Dial, MeasuredFrom, 
 from server.metrology.infeed import ToolTip
 from server.metrology.materials import Material
 from server.metrology.model import DesignationError, Kind, Limits, Rule, Target, ThreadTarget
-from server.metrology.units import read_number, shown, to_mm
+from server.metrology.units import decimals_typed, read_number, shown, to_mm
 from server.metrology.wires import Wires
 from server.records.tables import (
     FeatureRow,
@@ -29,7 +29,7 @@ from server.records.tables import (
     ZeroCheckRow,
 )
 
-METHODS = ("direct", "over_wires", "thread_micrometer", "between_balls")
+METHODS = ("direct", "over_wires", "thread_micrometer", "over_balls")
 CUT_KINDS = {
     Kind.OUTSIDE_DIAMETER: CutKind.TURN,
     Kind.GROOVE_DIAMETER: CutKind.TURN,
@@ -78,7 +78,7 @@ class Setup:
 
     @property
     def in_words(self) -> Callable[[float], str]:
-        return lambda value_mm: f"{shown(value_mm, self.unit)} {self.unit}"
+        return lambda value_mm: f"{shown(value_mm, self.unit, self.decimals)} {self.unit}"
 
 
 def read_target(text: str, kind: str | None, unit: str) -> Target:
@@ -177,7 +177,7 @@ def setup_of(session: Session, feature: FeatureRow) -> Setup:
         limits=limits,
         aim_mm=to_mm(read_number(feature.aim), feature.unit) if feature.aim else limits.middle_mm,
         unit=feature.unit,
-        decimals=4 if feature.unit == "in" else 3,
+        decimals=decimals_shown(session, feature),
         method=feature.method,
         wires=wires_of(feature.wire, feature.unit, owned),
         wires_at_zero_force=owned is not None and owned.sized == "zero_force",
@@ -193,6 +193,15 @@ def setup_of(session: Session, feature: FeatureRow) -> Setup:
         material=find_material(session, part.material),
         decision_rule=GuardRule(shop.decision_rule),
         past_chance_bound=shop.past_chance_bound,
+    )
+
+
+def decimals_shown(session: Session, feature: FeatureRow) -> int:
+    """Four places in inch, three in mm, more where the instrument reads finer."""
+    usual = 4 if feature.unit == "in" else 3
+    instrument = session.get_one(InstrumentRow, feature.instrument_id)
+    return max(
+        usual, decimals_typed(instrument.resolution) if instrument.unit == feature.unit else 0
     )
 
 

@@ -50,6 +50,26 @@ def shop_row(session: Session) -> ShopRow:
     return session.get(ShopRow, 1) or ShopRow()
 
 
+def instrument_rows(session: Session) -> list[InstrumentRow]:
+    """Instruments in use."""
+    in_use = select(InstrumentRow).where(col(InstrumentRow.retired_at).is_(None))
+    return list(session.exec(in_use.order_by(col(InstrumentRow.id))))
+
+
+def lathe_rows(session: Session) -> list[LatheRow]:
+    in_use = select(LatheRow).where(col(LatheRow.retired_at).is_(None))
+    return list(session.exec(in_use.order_by(col(LatheRow.id))))
+
+
+def wire_rows(session: Session) -> list[WireSetRow]:
+    in_use = select(WireSetRow).where(col(WireSetRow.retired_at).is_(None))
+    return list(session.exec(in_use.order_by(col(WireSetRow.id))))
+
+
+def operator_rows(session: Session) -> list[OperatorRow]:
+    return list(session.exec(select(OperatorRow).order_by(OperatorRow.initials)))
+
+
 @dataclass(frozen=True)
 class NewLathe:
     name: str

@@ -1,0 +1,135 @@
+"""What is in work, what is finished, and how each piece stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlmodel import Session, col, func, or_, select
+
+from server.logbook.closing import closing_of
+from server.logbook.evaluate import Evaluation
+from server.logbook.parts import features_of
+from server.logbook.replay import evaluation_of
+from server.metrology.thermal import WarmState
+from server.records.tables import ClosingRow, EntryRow, FeatureRow, PartRow, PieceRow
+
+MOST_OPEN = 60
+MOST_FOUND = 50
+MOST_PARTS = 60
+MOST_PIECES = 40
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One feature of an open piece."""
+
+    evaluation: Evaluation
+
+    @property
+    def is_waiting(self) -> bool:
+        now = self.evaluation.current
+        return now is not None and now.warm_state is WarmState.WAIT
+
+
+@dataclass(frozen=True)
+class PartCount:
+    part: PartRow
+    features: int
+    pieces: int
+
+
+def standings(session: Session, piece: PieceRow) -> list[Standing]:
+    return [
+        Standing(evaluation_of(session, feature, piece.id or 0))
+        for feature in features_of(session, piece.part_id)
+    ]
+
+
+def open_pieces(session: Session) -> list[tuple[PieceRow, PartRow]]:
+    """Newest first."""
+    query = (
+        select(PieceRow, PartRow)
+        .where(PieceRow.part_id == PartRow.id, PieceRow.closed_as == "")
+        .order_by(col(PieceRow.id).desc())
+        .limit(MOST_OPEN)
+    )
+    return [(piece, part) for piece, part in session.exec(query)]
+
+
+def finished_pieces(session: Session, search: str) -> list[tuple[PieceRow, PartRow]]:
+    """Finished pieces by part name, number, material, serial or a feature's designation."""
+    words = search.strip().replace("\\", r"\\").replace("%", r"\%").replace("_", r"\_")
+    like = f"%{words}%"
+    in_feature = select(FeatureRow.part_id).where(
+        col(FeatureRow.designation).ilike(like, escape="\\")
+    )
+    query = (
+        select(PieceRow, PartRow)
+        .where(PieceRow.part_id == PartRow.id, PieceRow.closed_as != "")
+        .where(
+            or_(
+                col(PartRow.name).ilike(like, escape="\\"),
+                col(PartRow.number).ilike(like, escape="\\"),
+                col(PartRow.material).ilike(like, escape="\\"),
+                col(PieceRow.serial).ilike(like, escape="\\"),
+                col(PartRow.id).in_(in_feature),
+            )
+        )
+        .order_by(col(PieceRow.id).desc())
+        .limit(MOST_FOUND)
+    )
+    return [(piece, part) for piece, part in session.exec(query)]
+
+
+def parts_at_rest(session: Session) -> list[PartCount]:
+    """Parts without an open piece, newest first."""
+    in_work = select(PieceRow.part_id).where(PieceRow.closed_as == "")
+    rows = session.exec(
+        select(PartRow)
+        .where(col(PartRow.id).not_in(in_work))
+        .order_by(col(PartRow.id).desc())
+        .limit(MOST_PARTS)
+    ).all()
+    numbers = [row.id for row in rows]
+    features = dict(
+        session.exec(
+            select(FeatureRow.part_id, func.count())
+            .where(col(FeatureRow.part_id).in_(numbers))
+            .group_by(col(FeatureRow.part_id))
+        ).all()
+    )
+    pieces = dict(
+        session.exec(
+            select(PieceRow.part_id, func.count())
+            .where(col(PieceRow.part_id).in_(numbers))
+            .group_by(col(PieceRow.part_id))
+        ).all()
+    )
+    return [
+        PartCount(row, features.get(row.id or 0, 0), pieces.get(row.id or 0, 0)) for row in rows
+    ]
+
+
+def pieces_of(session: Session, part_id: int) -> list[PieceRow]:
+    query = (
+        select(PieceRow)
+        .where(PieceRow.part_id == part_id)
+        .order_by(col(PieceRow.id).desc())
+        .limit(MOST_PIECES)
+    )
+    return list(session.exec(query))
+
+
+def last_reading_at(session: Session, piece_id: int) -> str:
+    """When the last reading of a piece was logged, "" for none."""
+    at = session.exec(
+        select(EntryRow.at)
+        .where(EntryRow.piece_id == piece_id, EntryRow.type == "reading")
+        .order_by(col(EntryRow.id).desc())
+        .limit(1)
+    ).first()
+    return at or ""
+
+
+def closing_if_closed(session: Session, piece: PieceRow) -> ClosingRow | None:
+    return closing_of(session, piece.id or 0) if piece.closed_as else None

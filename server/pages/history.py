@@ -1,0 +1,187 @@
+"""Pass history: what was read, dialled and removed; prints to one page; finishing."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Path, Request
+from fastapi.responses import Response
+from sqlmodel import Session
+
+from server import __version__
+from server.logbook import history
+from server.logbook.answers import conformance
+from server.logbook.closing import Finish, closing_of
+from server.logbook.evaluate import Evaluation
+from server.logbook.parts import features_of, part_of
+from server.logbook.problems import Refused
+from server.logbook.replay import evaluation_of
+from server.logbook.setup import piece_of
+from server.metrology.units import to_mm
+from server.pages.entry_lines import entry_lines, plot_points
+from server.pages.forms import Fields
+from server.pages.lathe_view import finish_view, measured_over
+from server.pages.render import book, page, problems_of, see_other, theme_of
+from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot
+from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, verdict_view
+from server.records.tables import ClosingRow, FeatureRow, InstrumentRow, PieceRow
+
+router = APIRouter()
+Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
+
+
+@router.get("/pieces/{piece_id}/history")
+def get_history(request: Request, piece_id: Id) -> Response:
+    logbook = book(request)
+    with logbook.reading() as session:
+        piece = piece_of(session, piece_id)
+        part = part_of(session, piece.part_id)
+        closing = closing_of(session, piece_id)
+        features = features_of(session, piece.part_id)
+        found = [evaluation_of(session, each, piece_id, wants_advice=False) for each in features]
+        now = logbook.now().astimezone()
+        view = HistoryPage(
+            title=f"{part.name}, piece {piece.number}: pass history",
+            nav="parts",
+            theme=theme_of(request),
+            piece_id=piece_id,
+            part_name=part.name,
+            part_number=part.number,
+            part_url=f"/parts/{part.id}",
+            piece_name=f"Piece {piece.number}",
+            serial=piece.serial,
+            material=part.material,
+            state=piece.closed_as or "open",
+            state_words=state_words(closing),
+            state_reason=closing.reason if closing else "",
+            features=tuple(
+                feature_view(session, feature, piece, each)
+                for feature, each in zip(features, found, strict=True)
+            ),
+            csv_url=f"/pieces/{piece_id}/history.csv",
+            json_url=f"/api/pieces/{piece_id}/history",
+            finish=None if piece.closed_as else finish_view(piece_id, found),
+            again_action=f"/parts/{part.id}/pieces",
+            made_with=f"Midlimit {__version__}",
+            printed_on=f"{now.day} {now:%B %Y %H:%M}",
+        )
+    return page(request, view)
+
+
+def state_words(closing: ClosingRow | None) -> str:
+    if closing is None:
+        return STATE_WORDS[""]
+    by = f"by {closing.initials}" if closing.initials else ""
+    word = STATE_WORDS[closing.closed_as].lower()
+    return joined([f"Finished: {word}", day(closing.at), by])
+
+
+def feature_view(
+    session: Session, feature: FeatureRow, piece: PieceRow, found: Evaluation
+) -> FeatureHistory:
+    setup, now = found.setup, found.current
+    told = history.feature_history(session, feature, piece, found)
+    low_mm, high_mm = setup.limits.both()
+    instrument = session.get_one(InstrumentRow, feature.instrument_id)
+    points = plot_points(told, to_mm(1.0, setup.unit))
+    return FeatureHistory(
+        feature_id=setup.feature_id,
+        label=setup.label,
+        designation=feature.designation,
+        unit=setup.unit,
+        low=size_text(setup, low_mm),
+        high=size_text(setup, high_mm),
+        aim=size_text(setup, setup.aim_mm),
+        measured_by=joined([measured_over(setup)[0], instrument.name]),
+        final_size=size_text(setup, now.size_mm) if now else "",
+        final_doubt=size_text(setup, now.doubt_mm) if now else "",
+        verdict=verdict_view(now.verdict.value if now else None, setup),
+        rule=setup.decision_rule.words,
+        source=setup.target.source,
+        plot=(
+            Plot(
+                low_mm=low_mm,
+                high_mm=high_mm,
+                aim_mm=setup.aim_mm,
+                unit=setup.unit,
+                places=setup.decimals,
+                points=points,
+                is_internal=setup.kind.is_internal,
+                words=f"{len(points)} readings of {setup.label} against its limits.",
+            )
+            if points
+            else None
+        ),
+        entries=tuple(entry_lines(told, setup.decimals, can_strike=not piece.closed_as)),
+        facts=facts(told, found),
+        lathe_url=f"/pieces/{piece.id}/lathe?feature={setup.feature_id}",
+    )
+
+
+def facts(told: dict[str, Any], found: Evaluation) -> tuple[Fact, ...]:
+    live = [entry for entry in told["entries"] if entry["struck"] is None]
+    readings = [entry for entry in live if entry["type"] == "reading"]
+    cuts = [entry for entry in told["entries"] if entry.get("dial_step") is not None]
+    lines = [
+        Fact(label="Readings", value=str(len(readings))),
+        Fact(label="Cuts", value=str(len(cuts))),
+    ]
+    if found.current is not None:
+        lines.append(
+            Fact(label="Chance in limits", value=percent(conformance(found, found.current)))
+        )
+    if readings:
+        first, last = readings[0]["at"], readings[-1]["at"]
+        lines.append(Fact(label="Measured", value=f"{day(first)} {clock(first)} to {clock(last)}"))
+    return tuple(lines)
+
+
+@router.get("/pieces/{piece_id}/history.csv")
+def get_history_csv(request: Request, piece_id: Id) -> Response:
+    with book(request).reading() as session:
+        text = history.history_csv(session, piece_id)
+    return Response(
+        text,
+        media_type="text/csv; charset=utf-8",
+        headers={"content-disposition": f'attachment; filename="piece-{piece_id}-history.csv"'},
+    )
+
+
+@router.get("/pieces/{piece_id}/finish")
+def get_finish(request: Request, piece_id: Id) -> Response:
+    return finish_page(request, piece_id, {}, None)
+
+
+def finish_page(
+    request: Request, piece_id: int, typed: dict[str, str], refused: Refused | None
+) -> Response:
+    with book(request).reading() as session:
+        piece = piece_of(session, piece_id)
+        part = part_of(session, piece.part_id)
+        found = [
+            evaluation_of(session, each, piece_id, wants_advice=False)
+            for each in features_of(session, piece.part_id)
+        ]
+        view = FinishPage(
+            title=f"Finish {part.name}, piece {piece.number}",
+            nav="parts",
+            theme=theme_of(request),
+            typed=typed,
+            problems=problems_of(refused.problems) if refused else (),
+            piece_name=f"{part.name}, piece {piece.number}",
+            piece_url=f"/pieces/{piece_id}/lathe",
+            finish=finish_view(piece_id, found),
+        )
+    return page(request, view, refused.status if refused else 200)
+
+
+@router.post("/pieces/{piece_id}/finish")
+def post_finish(request: Request, piece_id: Id, fields: Fields) -> Response:
+    asked = Finish(fields.get("as", "good"), fields.get("initials", ""), fields.get("reason", ""))
+    try:
+        book(request).finish(piece_id, asked)
+    except Refused as refused:
+        if refused.status == 404:
+            raise
+        return finish_page(request, piece_id, fields | {"form": "finish"}, refused)
+    return see_other(f"/pieces/{piece_id}/history")

@@ -1,0 +1,14 @@
+"""Every page put on the application."""
+
+from __future__ import annotations
+
+from fastapi import FastAPI
+
+from server.pages import crib, history, lathe, parts, shop, targets, view_render
+from server.settings import resource_dir
+
+
+def install_pages(app: FastAPI) -> None:
+    app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
+    for screen in (parts, targets, lathe, history, crib, shop):
+        app.include_router(screen.router, include_in_schema=False)

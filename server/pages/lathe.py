@@ -1,0 +1,249 @@
+"""At the lathe: the screen of one feature, and everything that is logged from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Query, Request
+from fastapi.responses import Response
+
+from server.logbook.entries import ANY_ENTRY, entry_place
+from server.logbook.evaluate import Evaluation
+from server.logbook.problems import Refused
+from server.logbook.setup import feature_of, piece_of
+from server.logbook.typed import EventTyped, PassTyped, ReadingTyped, TemperatureTyped
+from server.metrology.units import NotANumber, read_number
+from server.pages.forms import Fields, optional_number, row_number, wants_fragment
+from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
+from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
+from server.pages.views import Ask, AskChoice, Problem
+
+router = APIRouter()
+Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
+MM_PER_INCH = Decimal("25.4")
+
+
+def show(
+    request: Request,
+    piece_id: int,
+    feature_id: int | None,
+    *,
+    status: int = 200,
+    notice: str = "",
+    sent: Sent = NOTHING_SENT,
+    known: Evaluation | None = None,
+) -> Response:
+    with book(request).reading() as session:
+        view = lathe_page(
+            session,
+            piece_id,
+            feature_id,
+            theme=theme_of(request),
+            notice=notice,
+            sent=sent,
+            known=known,
+        )
+    return (fragment if wants_fragment(request) else page)(request, view, status)
+
+
+@router.get("/pieces/{piece_id}/lathe")
+def get_lathe(
+    request: Request,
+    piece_id: Id,
+    feature: Annotated[int | None, Query(ge=1, le=2**31 - 1)] = None,
+) -> Response:
+    return show(request, piece_id, feature)
+
+
+def in_unit(step: str, from_unit: str, to_unit: str) -> str:
+    """An advised step as it would be typed in the reading's unit."""
+    if from_unit == to_unit or not step:
+        return step
+    value = read_number(step) * (MM_PER_INCH if from_unit == "in" else 1 / MM_PER_INCH)
+    return f"{value:.6f}"
+
+
+def dial_step_of(fields: dict[str, str], feature_unit: str) -> str | None:
+    """What the dial moved: typed, else by the button; None where nothing was cut."""
+    typed = fields.get("dial_step", "")
+    if typed.strip():
+        return typed
+    cut = fields.get("cut", "")
+    if cut == "spring":
+        return "0"
+    if cut == "advised":
+        return in_unit(
+            fields.get("advised_step", ""), feature_unit, fields.get("unit", feature_unit)
+        )
+    return None
+
+
+def reading_typed(fields: dict[str, str], feature_unit: str) -> ReadingTyped:
+    return ReadingTyped(
+        feature_id=row_number(fields, "feature_id", "a feature"),
+        value=fields.get("value", ""),
+        unit=fields.get("unit", ""),
+        entry_key=fields.get("entry_key", ""),
+        dial_step=dial_step_of(fields, feature_unit),
+        slide=fields.get("slide", ""),
+        temperature=TemperatureTyped(
+            fields.get("temperature_value", ""),
+            fields.get("temperature_unit", "C"),
+            "" if fields.get("temperature_value", "").strip() else fields.get("touch", ""),
+        ),
+        instrument_id=optional_number(fields, "instrument_id", "an instrument"),
+        wire=fields.get("wire", ""),
+        station=fields.get("station", ""),
+        note=fields.get("note", ""),
+        operator=fields.get("operator", ""),
+        confirm=fields.get("confirm") == "true",
+        last_seq=int(seq) if (seq := fields.get("last_seq", "")).isdigit() and seq != "0" else None,
+    )
+
+
+@router.post("/pieces/{piece_id}/readings")
+def post_reading(request: Request, piece_id: Id, fields: Fields) -> Response:
+    logbook = book(request)
+    feature_id = row_number(fields, "feature_id", "a feature")
+    try:
+        with logbook.reading() as session:
+            piece = piece_of(session, piece_id)
+            unit = feature_of(session, feature_id, piece.part_id).unit
+        typed = reading_typed(fields, unit)
+        answer = logbook.log_reading(piece_id, typed)
+    except Refused as refused:
+        if refused.status == 404:
+            raise
+        return refused_page(request, piece_id, feature_id, fields, refused)
+    except NotANumber as error:
+        problem = Problem(field="cut", message=str(error))
+        sent = Sent(fields | {"form": "log"}, (problem,))
+        return show(request, piece_id, feature_id, status=422, sent=sent)
+    if wants_fragment(request):
+        return show(request, piece_id, feature_id, known=answer.evaluation)
+    return see_other(f"/pieces/{piece_id}/lathe?feature={feature_id}")
+
+
+def refused_page(
+    request: Request, piece_id: int, feature_id: int, fields: dict[str, str], refused: Refused
+) -> Response:
+    """The page again, with what was typed and what was wrong beside it."""
+    asks = refused.problem.code == "needs_confirmation"
+    sent = Sent(
+        fields | {"form": "log"},
+        () if asks else problems_of(refused.problems),
+        ask_of(refused.problem.message, fields) if asks else None,
+    )
+    return show(request, piece_id, feature_id, status=refused.status, sent=sent)
+
+
+def ask_of(message: str, fields: dict[str, str]) -> Ask:
+    """The question, and the answers that send the same form again."""
+    choices = []
+    says_nothing_cut = not fields.get("dial_step", "").strip() and not fields.get("cut")
+    if says_nothing_cut and fields.get("advised_step"):
+        choices.append(
+            AskChoice(word=f"Cut as advised, {fields['advised_step']}", name="cut", value="advised")
+        )
+    other = {"in": "mm", "mm": "in"}.get(fields.get("unit", ""))
+    if other and "is it" in message:
+        choices.append(AskChoice(word=f"It was in {other}", name="unit", value=other))
+    choices.append(AskChoice(word="Yes, that is what it reads", name="confirm", value="true"))
+    return Ask(message=message, choices=tuple(choices))
+
+
+@router.post("/pieces/{piece_id}/passes")
+def post_pass(request: Request, piece_id: Id, fields: Fields) -> Response:
+    feature_id = row_number(fields, "feature_id", "a feature")
+    typed = PassTyped(
+        feature_id=feature_id,
+        dial_step=fields.get("dial_step", ""),
+        entry_key=fields.get("entry_key", ""),
+        unit=fields.get("unit", ""),
+        slide=fields.get("slide", ""),
+        note=fields.get("note", ""),
+        operator=fields.get("operator", ""),
+    )
+    return logged(
+        request,
+        piece_id,
+        feature_id,
+        fields,
+        "pass",
+        lambda: book(request).log_pass(piece_id, typed),
+    )
+
+
+@router.post("/pieces/{piece_id}/events")
+def post_event(request: Request, piece_id: Id, fields: Fields) -> Response:
+    feature_id = row_number(fields, "feature_id", "a feature")
+    typed = EventTyped(
+        event=fields.get("event", ""),
+        entry_key=fields.get("entry_key", ""),
+        feature_id=feature_id if fields.get("event") == "tool_changed" else None,
+        note=fields.get("note", ""),
+        operator=fields.get("operator", ""),
+    )
+    return logged(
+        request,
+        piece_id,
+        feature_id,
+        fields,
+        "event",
+        lambda: book(request).log_event(piece_id, typed),
+    )
+
+
+@router.post("/pieces/{piece_id}/undo")
+def post_undo(request: Request, piece_id: Id, fields: Fields) -> Response:
+    """Strikes the newest entry through; its cut, if it was a reading, stays."""
+    feature_id = row_number(fields, "feature_id", "a feature")
+    entry_id = row_number(fields, "entry_id", "an entry")
+    return logged(
+        request,
+        piece_id,
+        feature_id,
+        fields,
+        "undo",
+        lambda: book(request).strike(
+            entry_id, "Undone at the lathe", fields.get("operator", ""), ANY_ENTRY
+        ),
+    )
+
+
+@router.post("/readings/{entry_id}/strike")
+def post_strike(request: Request, entry_id: Id, fields: Fields) -> Response:
+    logbook = book(request)
+    with logbook.reading() as session:
+        piece_id, feature_id = entry_place(session, entry_id)
+    return logged(
+        request,
+        piece_id,
+        feature_id,
+        fields,
+        f"strike-{entry_id}",
+        lambda: logbook.strike(entry_id, fields.get("reason", ""), fields.get("operator", "")),
+    )
+
+
+def logged(
+    request: Request,
+    piece_id: int,
+    feature_id: int,
+    fields: dict[str, str],
+    form: str,
+    act: Callable[[], object],
+) -> Response:
+    """Carry out one of the small forms of the screen, and show the screen again."""
+    try:
+        act()
+    except Refused as refused:
+        if refused.status == 404:
+            raise
+        sent = Sent(fields | {"form": form}, problems_of(refused.problems))
+        return show(request, piece_id, feature_id, status=refused.status, sent=sent)
+    if wants_fragment(request):
+        return show(request, piece_id, feature_id)
+    return see_other(f"/pieces/{piece_id}/lathe?feature={feature_id}")

@@ -1,0 +1,472 @@
+"""What the lathe screen shows of one feature of one piece."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from typing import Any
+
+from sqlmodel import Session
+
+from server.advice.model import Action
+from server.advice.model import NextCut as Advice
+from server.logbook import history, shop
+from server.logbook.answers import advised_dial_step, advised_slide, shown_advice, warm_words
+from server.logbook.closing import Finish as AskedFinish
+from server.logbook.closing import closing_of, obstacles
+from server.logbook.evaluate import Evaluation
+from server.logbook.parts import features_of, part_of
+from server.logbook.problems import not_found
+from server.logbook.replay import evaluation_of, newest_entry
+from server.logbook.setup import Setup, piece_of
+from server.logbook.sizes import rule_in_force
+from server.metrology import groove, wires
+from server.metrology.decision import Verdict as Code
+from server.metrology.dials import Slide
+from server.metrology.thermal import WarmState
+from server.metrology.units import from_mm
+from server.pages.entry_lines import entry_lines
+from server.pages.views import (
+    NO_VERDICT,
+    NO_WARMTH,
+    Ask,
+    Caution,
+    Choice,
+    Fact,
+    FeatureTab,
+    Finish,
+    Ladder,
+    LathePage,
+    NextCut,
+    Problem,
+    Rung,
+    Warm,
+)
+from server.pages.words import (
+    SLIDE_OF,
+    SLIDES,
+    STATE_WORDS,
+    UNITS,
+    WARM_WORDS,
+    day,
+    joined,
+    length,
+    percent,
+    size_text,
+    verdict_view,
+)
+from server.records.tables import FeatureRow, PieceRow
+
+MEASURING = Caution(
+    code="measuring",
+    text="Spindle stopped, chips cleared with a brush, before you measure.",
+)
+WARM_PART = Caution(code="warm", text="Hot work and hot chips burn: let it cool or use gloves.")
+SHOULDER = Caution(
+    code="shoulder",
+    text="Threading to a shoulder: know where you stop, hand on the half-nut lever.",
+)
+
+
+@dataclass(frozen=True)
+class Sent:
+    """What a refused form brought: kept on the page, with what was wrong beside it."""
+
+    typed: dict[str, str]
+    problems: tuple[Problem, ...] = ()
+    ask: Ask | None = None
+
+
+NOTHING_SENT = Sent({})
+
+
+def lathe_page(
+    session: Session,
+    piece_id: int,
+    feature_id: int | None,
+    *,
+    theme: str,
+    notice: str = "",
+    sent: Sent = NOTHING_SENT,
+    known: Evaluation | None = None,
+) -> LathePage:
+    """known: the evaluation of this feature where it was worked out just now."""
+    piece = piece_of(session, piece_id)
+    features = features_of(session, piece.part_id)
+    if not features:
+        raise not_found("feature on piece", piece_id)
+    feature = next((each for each in features if each.id == feature_id), None)
+    if feature is None:
+        if feature_id is not None:
+            raise not_found("feature", feature_id)
+        feature = features[0]
+    found = known or evaluation_of(session, feature, piece_id)
+    told = history.feature_history(session, feature, piece, found)
+    others = {
+        each.id: evaluation_of(session, each, piece_id, wants_advice=False)
+        for each in features
+        if each is not feature
+    }
+    everything = [found if each is feature else others[each.id] for each in features]
+    return build(session, piece, feature, found, told, everything, theme, notice, sent)
+
+
+def build(
+    session: Session,
+    piece: PieceRow,
+    feature: FeatureRow,
+    found: Evaluation,
+    told: dict[str, Any],
+    everything: list[Evaluation],
+    theme: str,
+    notice: str,
+    sent: Sent,
+) -> LathePage:
+    setup, now = found.setup, found.current
+    part = part_of(session, piece.part_id)
+    base = f"/pieces/{piece.id}"
+    lines = entry_lines(told, setup.decimals, can_strike=not piece.closed_as)
+    seqs = [entry["id"] for entry in told["entries"]]
+    newest = newest_entry(session, piece.id or 0)
+    undo = next((line for line in reversed(lines) if not line.is_struck), None)
+    over = measured_over(setup)
+    return LathePage(
+        title=f"{setup.label} at the lathe",
+        theme=theme,
+        notice=notice,
+        typed=sent.typed,
+        problems=sent.problems,
+        piece_id=piece.id or 0,
+        part_name=part.name,
+        part_url=f"/parts/{part.id}",
+        piece_name=f"Piece {piece.number}",
+        feature_id=setup.feature_id,
+        feature_label=setup.label,
+        designation=feature.designation,
+        tabs=tuple(tab(each, base, setup.feature_id) for each in everything),
+        is_closed=bool(piece.closed_as),
+        closed_words=closed_words(session, piece),
+        next_cut=next_cut_view(found),
+        verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
+        warm=warm_view(found),
+        size_name="pitch diameter" if setup.kind.is_thread else "size",
+        size=size_text(setup, now.size_mm) if now else "",
+        doubt=size_text(setup, now.doubt_mm) if now else "",
+        size_low=size_text(setup, now.low_mm) if now and is_range(found) else "",
+        size_high=size_text(setup, now.high_mm) if now and is_range(found) else "",
+        unit=setup.unit,
+        low=size_text(setup, setup.limits.both()[0]),
+        high=size_text(setup, setup.limits.both()[1]),
+        aim=size_text(setup, setup.aim_mm),
+        measured_name=over[0],
+        measured_low=over[1],
+        measured_high=over[2],
+        measured_aim=over[3],
+        stock_left=stock_text(found),
+        stock_left_on="on length" if setup.kind.value == "length" else "on diameter",
+        stock_facts=stock_facts(found),
+        ladder=ladder_view(found, told),
+        cautions=cautions(found),
+        log_action=f"{base}/readings",
+        entry_key=str(uuid.uuid4()),
+        last_seq=newest or (seqs[-1] if seqs else 0),
+        slide=setup.slide.value,
+        slides=SLIDES,
+        advised_step=advised_step(found),
+        prefill=prefill(found),
+        units=UNITS,
+        instruments=tuple(
+            Choice(value=str(row.id), word=row.name) for row in shop.instrument_rows(session)
+        ),
+        instrument_id=str(setup.instrument_id),
+        temperature_unit="F" if setup.unit == "in" else "C",
+        operators=tuple(row.initials for row in shop.operator_rows(session)),
+        ask=sent.ask,
+        entries=tuple(reversed(lines)),
+        undo_action=f"{base}/undo" if undo and not piece.closed_as else "",
+        undo_entry_id=undo.entry_id if undo else 0,
+        undo_entry_type=undo.type if undo else "",
+        undo_words=f"{undo.type} {undo.value or undo.dialled or undo.words}" if undo else "",
+        pass_action=f"{base}/passes",
+        pass_entry_key=str(uuid.uuid4()),
+        event_action=f"{base}/events",
+        event_entry_key=str(uuid.uuid4()),
+        finish=None if piece.closed_as else finish_view(piece.id or 0, everything),
+        history_url=f"{base}/history",
+        stream_url=f"{base}/events-stream",
+    )
+
+
+def tab(found: Evaluation, base: str, current: int) -> FeatureTab:
+    return FeatureTab(
+        feature_id=found.setup.feature_id,
+        label=found.setup.label,
+        url=f"{base}/lathe?feature={found.setup.feature_id}",
+        verdict=verdict_view(found.verdict.value if found.verdict else None),
+        stock_left=stock_text(found),
+        is_current=found.setup.feature_id == current,
+    )
+
+
+def is_range(found: Evaluation) -> bool:
+    now = found.current
+    return now is not None and size_text(found.setup, now.low_mm) != size_text(
+        found.setup, now.high_mm
+    )
+
+
+def stock_text(found: Evaluation) -> str:
+    if found.stock is None or found.current is None:
+        return ""
+    if found.verdict in (Code.IN_LIMITS, Code.PAST_LIMIT):
+        return ""
+    stock = found.stock
+    value = stock.diameter_mm if stock.diameter_mm is not None else stock.axial_mm
+    return size_text(found.setup, value or 0.0)
+
+
+def stock_facts(found: Evaluation) -> tuple[Fact, ...]:
+    """The same stock in every direction, the exact numbers rounded for the eye only."""
+    stock, setup = found.stock, found.setup
+    if stock is None or found.current is None:
+        return ()
+    lines = (
+        ("Leading flank", stock.leading_flank_mm),
+        ("Trailing flank", stock.trailing_flank_mm),
+        ("On the compound dial", stock.compound_dial_mm),
+        ("On the cross-slide dial", stock.cross_slide_dial_mm),
+        ("On the carriage dial", stock.carriage_dial_mm),
+    )
+    return tuple(
+        Fact(label=label, value=size_text(setup, value), unit=setup.unit)
+        for label, value in lines
+        if value is not None
+    )
+
+
+def measured_over(setup: Setup) -> tuple[str, str, str, str]:
+    """(name, low, high, aim) of what the micrometer reads, where that is not the size itself."""
+    target, used = setup.thread, setup.wires
+    if setup.method != "over_wires" or target is None or used is None:
+        return "", "", "", ""
+    rule = rule_in_force(setup, target, used)
+    low_mm, high_mm = setup.limits.both()
+
+    def reads(size_mm: float) -> str:
+        return size_text(setup, wires.size_mm(size_mm, target, used, rule))
+
+    wire = length(from_mm(used.effective_mm, setup.unit), setup.decimals)
+    return f"over {wire} wires", reads(low_mm), reads(high_mm), reads(setup.aim_mm)
+
+
+def step_text(found: Evaluation, advice: Advice) -> tuple[str, str]:
+    """(the step as the dial shows it, the dial's unit)."""
+    step, dial = advised_dial_step(found, advice)
+    return f"{step:f}", dial.unit
+
+
+def advised_step(found: Evaluation) -> str:
+    """The advised step as it would be typed, in the feature's unit; "" where none is advised."""
+    advice = shown_advice(found)
+    if advice is None or advice.action not in (Action.CUT, Action.FINER_FEED):
+        return ""
+    step, unit = step_text(found, advice)
+    if unit == found.setup.unit:
+        return step
+    step_mm = float(step) * (25.4 if unit == "in" else 1.0)
+    return f"{from_mm(step_mm, found.setup.unit):.6f}".rstrip("0")
+
+
+def next_cut_view(found: Evaluation) -> NextCut:
+    advice = shown_advice(found)
+    if found.known is None:
+        return NextCut(
+            action="first_reading",
+            headline="Measure",
+            is_number=False,
+            say="First reading",
+            why="Touch off, take a light cut, stop the spindle, measure and log what you read.",
+        )
+    if found.known.verdict is Code.PAST_LIMIT:
+        return NextCut(
+            action="lost",
+            headline="Stop",
+            is_number=False,
+            say="Cut past the limit",
+            why="Nothing brings the metal back. Measure again to be sure; then close the piece.",
+        )
+    if advice is None:
+        return NextCut(
+            action="done",
+            headline="Done",
+            is_number=False,
+            say="Nothing more to cut",
+            why="In limits with room to spare; another cut would only add risk.",
+        )
+    return advice_view(found, advice)
+
+
+def advice_view(found: Evaluation, advice: Advice) -> NextCut:
+    setup = found.setup
+    slide = advised_slide(found, advice)
+    step, unit = step_text(found, advice)
+    is_cut = advice.action in (Action.CUT, Action.FINER_FEED)
+    words = {
+        Action.SPRING_PASS: ("Spring pass", "Same dial setting, once more"),
+        Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),
+        Action.WAIT: ("Wait", "Warm: let it settle"),
+    }
+    headline, say = words.get(advice.action, (step, f"Dial in on {SLIDE_OF[slide.value]}"))
+    low, high = sorted(
+        (found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm))
+    )
+    expected = found.size_at(advice.landing.expected_mm)
+    hints = list(advice.notes) + list(found.stock.warnings if found.stock else ())
+    if found.current is not None and found.current.is_rough:
+        hints.insert(0, rough_words(found))
+    shows_landing = advice.action is not Action.WAIT
+    return NextCut(
+        action=advice.action.value,
+        headline=headline,
+        is_number=is_cut,
+        say=say,
+        unit=unit if is_cut else "",
+        dial=dial_words(found, slide) if is_cut else "",
+        landing=size_text(setup, expected) if shows_landing else "",
+        landing_low=size_text(setup, low) if shows_landing else "",
+        landing_high=size_text(setup, high) if shows_landing else "",
+        chance_in_limits=percent(advice.chance_in_limits) if shows_landing else "",
+        chance_past_limit=percent(advice.chance_past_limit) if shows_landing else "",
+        after="Measure after it" if is_cut and advice.measure_after else "",
+        why=sentence(advice.why),
+        hints=tuple(sentence(hint) for hint in hints),
+    )
+
+
+def sentence(text: str) -> str:
+    trimmed = text.strip()
+    if not trimmed:
+        return ""
+    return trimmed[0].upper() + trimmed[1:] + ("" if trimmed[-1] in ".!?" else ".")
+
+
+def rough_words(found: Evaluation) -> str:
+    now = found.current
+    if now is None:
+        return ""
+    words = {case.value: text for case, text in groove.WORDS.items()}
+    return words.get(now.contact, "The wires do not touch the thread yet: rough")
+
+
+def dial_words(found: Evaluation, slide: Slide) -> str:
+    dial = found.setup.slides.dial(slide)
+    return f"dial counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
+
+
+def warm_view(found: Evaluation) -> Warm:
+    now = found.current
+    if now is None:
+        return NO_WARMTH
+    state = now.warm_state.value
+    if now.warm_state is WarmState.SETTLED:
+        return Warm(state=state, word=WARM_WORDS[state])
+    minutes = now.wait_minutes
+    is_waiting = now.warm_state is WarmState.WAIT
+    return Warm(
+        state=state,
+        word=WARM_WORDS[state],
+        sentence=warm_words(found, now),
+        wait_seconds=round(minutes * 60) if is_waiting and minutes else 0,
+        wait_words=f"about {minutes:.0f} min" if is_waiting and minutes else "",
+    )
+
+
+def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
+    setup, advice = found.setup, shown_advice(found)
+    low_mm, high_mm = setup.limits.both()
+    landing = None
+    if advice is not None and advice.action is not Action.WAIT and found.current is not None:
+        ends = advice.landing
+        landing = tuple(
+            found.size_at(each) for each in (ends.expected_mm, ends.low_mm, ends.high_mm)
+        )
+    verdict = verdict_view(found.verdict.value if found.verdict else None)
+    size = size_text(setup, found.current.size_mm) if found.current else "no reading"
+    return Ladder(
+        low_mm=low_mm,
+        high_mm=high_mm,
+        aim_mm=setup.aim_mm,
+        low=size_text(setup, low_mm),
+        high=size_text(setup, high_mm),
+        aim=size_text(setup, setup.aim_mm),
+        unit=setup.unit,
+        is_internal=setup.kind.is_internal,
+        rungs=rungs(found, told),
+        landing_mm=(landing[0], landing[1], landing[2]) if landing else None,
+        words=f"{size} {setup.unit}, {verdict.word.lower()}; limits {size_text(setup, low_mm)} to "
+        f"{size_text(setup, high_mm)}, aim {size_text(setup, setup.aim_mm)}.",
+    )
+
+
+def rungs(found: Evaluation, told: dict[str, Any]) -> tuple[Rung, ...]:
+    readings = [entry for entry in told["entries"] if entry["type"] == "reading"]
+    last = max((each["id"] for each in readings if each["struck"] is None), default=None)
+    return tuple(
+        Rung(
+            size_mm=entry["size_mm"],
+            doubt_mm=entry["doubt_mm"],
+            number=str(number),
+            verdict=entry["verdict"] or NO_VERDICT.code,
+            is_last=entry["id"] == last and found.current is not None,
+            is_struck=entry["struck"] is not None,
+        )
+        for number, entry in enumerate(readings, start=1)
+        if entry.get("size_mm") is not None
+    )
+
+
+def cautions(found: Evaluation) -> tuple[Caution, ...]:
+    wanted = [MEASURING]
+    now = found.current
+    if now is not None and now.warm_state is not WarmState.SETTLED:
+        wanted.append(WARM_PART)
+    if found.setup.kind.is_thread and found.verdict not in (Code.IN_LIMITS, Code.PAST_LIMIT):
+        wanted.append(SHOULDER)
+    return tuple(wanted)
+
+
+def prefill(found: Evaluation) -> str:
+    """Leading digits of the next reading that no cut can change, at most two places short."""
+    setup = found.setup
+    if found.current is None:
+        return ""
+    _, low, _, _ = measured_over(setup)
+    lowest = low or size_text(setup, setup.limits.both()[0])
+    readings = [stage.readings[-1] for stage in found.stages if stage.readings]
+    last = length(from_mm(readings[-1].reading_mm, setup.unit), setup.decimals)
+    same = ""
+    for one, other in zip(lowest, last, strict=False):
+        if one != other:
+            break
+        same += one
+    return same if len(lowest) == len(last) and "." in same else ""
+
+
+def finish_view(piece_id: int, everything: list[Evaluation]) -> Finish:
+    plain = AskedFinish()
+    missing = [problem for each in everything for problem in obstacles(each, plain)]
+    is_past = any(problem.code == "past_limit" for problem in missing)
+    return Finish(
+        action=f"/pieces/{piece_id}/finish",
+        missing=tuple(problem.message for problem in missing),
+        suggested="scrap" if is_past else "good",
+        needs_reason=any(problem.code == "too_close" for problem in missing),
+    )
+
+
+def closed_words(session: Session, piece: PieceRow) -> str:
+    closing = closing_of(session, piece.id or 0)
+    if closing is None:
+        return ""
+    by = f"by {closing.initials}" if closing.initials else ""
+    return f"Finished: {joined([STATE_WORDS[closing.closed_as].lower(), day(closing.at), by])}"

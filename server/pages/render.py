@@ -1,0 +1,74 @@
+"""A view in, an HTML answer out; and the page for everything that went wrong elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from fastapi import Request
+from fastapi.responses import HTMLResponse, RedirectResponse
+from jinja2 import Environment
+
+from server.logbook.book import Logbook
+from server.logbook.problems import Problem as Fault
+from server.pages import view_render
+from server.pages.views import ErrorPage, Page, Problem
+
+HEADINGS = {
+    403: "Not from here",
+    404: "Nothing at this address",
+    405: "Not that way",
+    409: "Not as things stand",
+    413: "Too large",
+    422: "That could not be read",
+    500: "Something went wrong here",
+    503: "The database does not answer",
+}
+THEMES = ("auto", "light", "dark")
+
+
+def book(request: Request) -> Logbook:
+    found: Logbook = request.app.state.logbook
+    return found
+
+
+def environment(request: Request) -> Environment:
+    found: Environment = request.app.state.templates
+    return found
+
+
+def theme_of(request: Request) -> str:
+    theme = request.cookies.get("theme", "auto")
+    return theme if theme in THEMES else "auto"
+
+
+def page(request: Request, view: Page, status: int = 200) -> HTMLResponse:
+    return HTMLResponse(view_render.page(environment(request), view), status)
+
+
+def fragment(request: Request, view: Page, status: int = 200) -> HTMLResponse:
+    return HTMLResponse(view_render.fragment(environment(request), view), status)
+
+
+def see_other(url: str) -> RedirectResponse:
+    """After a form that was carried out: the browser fetches the page it leads to."""
+    return RedirectResponse(url, 303)
+
+
+def problems_of(faults: Sequence[Fault]) -> tuple[Problem, ...]:
+    return tuple(Problem(field=fault.field, message=fault.message) for fault in faults)
+
+
+def error_page(request: Request, status: int, faults: Sequence[Fault]) -> Any:
+    """error.html for what has no page of its own."""
+    first = faults[0]
+    view = ErrorPage(
+        title=HEADINGS.get(status, "Refused"),
+        theme=theme_of(request),
+        status=status,
+        heading=HEADINGS.get(status, "Refused"),
+        message=" ".join(fault.message for fault in faults),
+        remedy="Go back: what you typed is still in the form." if status in (409, 422) else "",
+        reference=first.code if status == 500 else "",
+    )
+    return page(request, view, status)
