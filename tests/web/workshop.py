@@ -48,7 +48,9 @@ class Workshop:
         answer: Json = response.json()
         return answer
 
-    def targets(self, designation: str, unit: str = "in", *, expect: int = 200, **more: Any) -> Json:
+    def targets(
+        self, designation: str, unit: str = "in", *, expect: int = 200, **more: Any
+    ) -> Json:
         return self.post("/api/targets", {"designation": designation, "unit": unit, **more}, expect)
 
     def lathe(
