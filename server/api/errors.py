@@ -34,6 +34,8 @@ def wants_json(request: Request) -> bool:
 def validation_problems(error: RequestValidationError) -> list[Problem]:
     found = []
     for fault in error.errors():
+        if fault["type"] == "json_invalid":
+            return [Problem("invalid", "The request is not JSON that can be read.")]
         where = [str(step) for step in fault["loc"] if step not in ("body", "query", "path")]
         message = fault["msg"].removeprefix("Value error, ")
         field = ".".join(where)
@@ -42,6 +44,7 @@ def validation_problems(error: RequestValidationError) -> list[Problem]:
     return found or [Problem("invalid", "The request can't be read.")]
 
 
+FRAMEWORK_CODES = {404: "not_found", 405: "method_not_allowed", 413: "too_large"}
 FRAMEWORK_MESSAGES = {
     404: "There is nothing at this address.",
     405: "This address does not take that method.",
@@ -70,7 +73,7 @@ def install(app: FastAPI, page: Any) -> None:
     @app.exception_handler(HTTPException)
     def on_http(request: Request, error: HTTPException) -> Response:
         message = FRAMEWORK_MESSAGES.get(error.status_code, str(error.detail))
-        code = {404: "not_found", 405: "method_not_allowed"}.get(error.status_code, "refused")
+        code = FRAMEWORK_CODES.get(error.status_code, "refused")
         response = answer(request, error.status_code, [Problem(code, message)])
         response.headers.update(error.headers or {})
         return response

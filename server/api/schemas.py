@@ -135,7 +135,7 @@ class ReadingIn(Body):
     note: Text = ""
     operator: Text = ""
     confirm: bool = False
-    last_seq: RowId | None = None
+    last_seq: Annotated[int, Field(ge=0, le=2**31 - 1)] | None = None
 
 
 class PassIn(Body):
