@@ -46,7 +46,7 @@ def serve(arguments: argparse.Namespace) -> int:
         print(f"midlimit: {refusal}", file=sys.stderr)
         return 1
     if arguments.demo:
-        print(fill_if_empty(database, settings.clock()))
+        print(fill_if_empty(database, settings))
     print(f"Midlimit {__version__} on {database.engine_version}")
     print(f"Open http://{settings.host}:{settings.port}/")
     uvicorn.run(

@@ -18,6 +18,7 @@ SCRAP_COST = 60.0
 OUTSIDE_COST = 5.0
 CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
 _LEAST_BITE = 0.03  # a pass that takes nothing off is paid and must be made again
+BOUND_COST = 60.0
 WORTH_THE_BOUND = 1.0  # passes wasted before a step beyond the bound is advised, and said so
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
 _NEGLIGIBLE = 3e-4
@@ -171,11 +172,12 @@ class Chooser:
 
     @staticmethod
     def leaves_metal(option: Option) -> bool:
-        return option.expected_mm >= -_ROUNDING_MM
+        """Not expected beyond the aim; one graduation may be, where less is no cut at all."""
+        return option.steps <= 1 or option.expected_mm >= -_ROUNDING_MM
 
     def priced(self, option: Option) -> float:
-        """Cost, with scrap beyond what the bound allows counted twice."""
-        return option.cost + SCRAP_COST * max(option.past - self.allowed, 0.0)
+        """Cost, with scrap beyond what the bound allows counted dearer."""
+        return option.cost + BOUND_COST * max(option.past - self.allowed, 0.0)
 
     def _sd_after(self, depth_mm: float) -> float:
         """Landing deviation of the cut after this one, from a few anchors and lines between."""
@@ -265,7 +267,7 @@ class _Again:
             close = max(normal_cdf((c.close - at) / read_sd) - past, 0.0)
             cost = 1 + SCRAP_COST * past + CLOSE_COST * close
             cost = cost / max(1 - on, 0.05) if again is None else cost + on * again
-            costs.append(cost + SCRAP_COST * max(past - c.allowed, 0.0))
+            costs.append(cost + BOUND_COST * max(past - c.allowed, 0.0))
         run = min(max(round(job.graduation_mm / width), 1), _TARGETS)
         return min(sum(costs[i : i + run]) / run for i in range(_TARGETS - run + 1))
 

@@ -97,7 +97,7 @@ def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
 
 def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     chooser = Chooser(post, job)
-    deepest = _deepest(post, job)
+    deepest = max(_deepest(post, job), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
     if job.finer_graduation_mm is not None:
         finer_chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from datetime import datetime
 
-from sqlmodel import Session, col, or_, select
+from sqlmodel import Session, col, func, or_, select
 
 from server.advice import learned
 from server.advice.model import Prior
@@ -13,7 +13,7 @@ from server.logbook.evaluate import Evaluation, evaluate
 from server.logbook.setup import Setup, instrument_of, setup_of
 from server.logbook.shop import shop_temperature_c
 from server.logbook.sizes import Logged
-from server.records.tables import AnswerRow, EntryRow, FeatureRow, LearnedRow, StrikeRow
+from server.records.tables import AnswerRow, EntryRow, FeatureRow, LearnedRow, PieceRow, StrikeRow
 
 
 def entries_of(
@@ -39,6 +39,18 @@ def newest_entry(session: Session, piece_id: int) -> int:
         .limit(1)
     ).first()
     return newest or 0
+
+
+def change_mark(session: Session, piece_id: int) -> str:
+    """Differs whenever something was logged, struck or finished on a piece."""
+    strikes = session.exec(
+        select(func.count())
+        .select_from(StrikeRow)
+        .where(col(StrikeRow.entry_id) == EntryRow.id, EntryRow.piece_id == piece_id)
+    ).one()
+    piece = session.get(PieceRow, piece_id)
+    closed_as = piece.closed_as if piece else ""
+    return f"{newest_entry(session, piece_id)}.{strikes}.{closed_as}"
 
 
 def strikes_of(session: Session, rows: list[EntryRow]) -> dict[int, StrikeRow]:

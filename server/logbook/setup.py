@@ -6,11 +6,11 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from server.advice.model import CutKind
 from server.logbook.problems import not_found, refuse
-from server.logbook.shop import find_material, shop_row
+from server.logbook.shop import find_material, kind_of, last_zero_check, shop_row
 from server.metrology import designation, instruments
 from server.metrology.decision import GuardRule
 from server.metrology.dials import CompoundSetting, Counts, Dial, MeasuredFrom, Slide, Slides
@@ -26,7 +26,6 @@ from server.records.tables import (
     PartRow,
     PieceRow,
     WireSetRow,
-    ZeroCheckRow,
 )
 
 METHODS = ("direct", "over_wires", "thread_micrometer", "over_balls")
@@ -142,6 +141,8 @@ def wires_of(wire: str, unit: str, owned: WireSetRow | None) -> Wires | None:
     """The wires of a feature: the measured sizes of a set, or the size typed."""
     if owned is not None:
         sizes = [to_mm(read_number(text), owned.unit) for text in owned.measured.split()]
+        if len(sizes) == 1:
+            return Wires.nominal(sizes[0])
         if sizes:
             return Wires(sizes[0], (sizes[1], sizes[2]))
         return Wires.nominal(to_mm(read_number(owned.nominal), owned.unit))
@@ -210,14 +211,9 @@ def instrument_of(session: Session, instrument_id: int, at: str) -> instruments.
     row = session.get(InstrumentRow, instrument_id)
     if row is None:
         raise not_found("instrument", instrument_id)
-    check = session.exec(
-        select(ZeroCheckRow)
-        .where(ZeroCheckRow.instrument_id == instrument_id, ZeroCheckRow.at <= at)
-        .order_by(col(ZeroCheckRow.id).desc())
-        .limit(1)
-    ).first()
+    check = last_zero_check(session, instrument_id, at)
     return instruments.Instrument(
-        kind=instruments.InstrumentKind(row.kind),
+        kind=kind_of(row),
         resolution_mm=to_mm(read_number(row.resolution), row.unit),
         max_error_mm=to_mm(read_number(row.max_error), row.unit) if row.max_error else None,
         zero_offset_mm=check.value_mm if check else 0.0,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
@@ -35,6 +36,7 @@ from server.records.tables import (
 TYPICAL_DENSITY_KG_M3 = 7850.0  # steel: an upper estimate of how long a part stays warm
 TYPICAL_HEAT_CAPACITY_J_KG_K = 470.0
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
+FINEST_STEP_MM, COARSEST_STEP_MM = 0.0001, 5.08  # of a dial or a display; common practice
 
 
 def stamp(now: datetime) -> str:
@@ -70,6 +72,17 @@ def operator_rows(session: Session) -> list[OperatorRow]:
     return list(session.exec(select(OperatorRow).order_by(OperatorRow.initials)))
 
 
+def check_step(step: Decimal, unit: str, what: str, field: str) -> None:
+    """Refused where nothing in a shop is graduated that fine or that coarse."""
+    if not FINEST_STEP_MM <= to_mm(step, unit) <= COARSEST_STEP_MM:
+        raise refuse(
+            422,
+            "implausible",
+            f"A {what} is 0.0001 mm (0.000004 in) to 5 mm (0.2 in).",
+            field,
+        )
+
+
 @dataclass(frozen=True)
 class NewLathe:
     name: str
@@ -92,9 +105,7 @@ def add_lathe(session: Session, new: NewLathe, now: datetime) -> LatheRow:
     for field in ("cross_slide_graduation", "compound_graduation", "carriage_graduation"):
         text = getattr(new, field)
         if text or field != "carriage_graduation":
-            value = positive_typed(text, field, "The graduation")
-            if to_mm(value, new.unit) > 5:
-                raise refuse(422, "implausible", "A graduation is at most 5 mm (0.2 in).", field)
+            check_step(positive_typed(text, field, "The graduation"), new.unit, "graduation", field)
     if not 0 <= new.compound_angle_deg <= 90:
         raise refuse(
             422,
@@ -135,8 +146,8 @@ def add_instrument(session: Session, new: NewInstrument, now: datetime) -> Instr
     name = short_text(new.name, "name", "The name")
     one_of(new.kind, tuple(instruments.InstrumentKind), "kind", "The kind of instrument")
     one_of(new.unit, ("in", "mm"), "unit", "The unit")
-    if to_mm(positive_typed(new.resolution, "resolution", "The resolution"), new.unit) > 5:
-        raise refuse(422, "implausible", "A resolution is at most 5 mm (0.2 in).", "resolution")
+    resolution = positive_typed(new.resolution, "resolution", "The resolution")
+    check_step(resolution, new.unit, "resolution", "resolution")
     if new.max_error.strip():
         error = number_typed(new.max_error, "max_error")
         if error < 0 or to_mm(error, new.unit) > 5:
@@ -168,9 +179,13 @@ def add_zero_check(
     unit: str,
     operator: str,
     now: datetime,
+    standard: str = "",
 ) -> ZeroCheckRow:
+    """value: what it shows on the standard, or closed where no standard is given."""
     one_of(unit, ("in", "mm"), "unit", "The unit")
-    shown_mm = to_mm(number_typed(value, "value"), unit)
+    true_size = number_typed(standard, "standard") if standard.strip() else Decimal(0)
+    off = number_typed(value, "value") - true_size
+    shown_mm = to_mm(off, unit)
     if abs(shown_mm) > 1:
         raise refuse(
             422,
@@ -180,7 +195,7 @@ def add_zero_check(
         )
     row = ZeroCheckRow(
         instrument_id=instrument.id or 0,
-        value=value.strip(),
+        value=f"{off:+f}",
         unit=unit,
         value_mm=shown_mm,
         operator=optional_text(operator, "operator", "The initials", 20),
@@ -190,6 +205,20 @@ def add_zero_check(
     session.flush()
     note_change(session, now, row.operator, "zero checked", f"{instrument.name}: {row.value}")
     return row
+
+
+def last_zero_check(session: Session, instrument_id: int, by: str = "9") -> ZeroCheckRow | None:
+    """The last zero check of an instrument made by a time; by default the last there is."""
+    return session.exec(
+        select(ZeroCheckRow)
+        .where(ZeroCheckRow.instrument_id == instrument_id, ZeroCheckRow.at <= by)
+        .order_by(col(ZeroCheckRow.id).desc())
+        .limit(1)
+    ).first()
+
+
+def kind_of(row: InstrumentRow) -> instruments.InstrumentKind:
+    return instruments.InstrumentKind(row.kind)
 
 
 @dataclass(frozen=True)
@@ -209,11 +238,12 @@ def add_wire_set(session: Session, new: NewWireSet, now: datetime) -> WireSetRow
     if nominal_mm > 40:
         raise refuse(422, "implausible", "A wire is at most 40 mm (1.5 in).", "nominal")
     measured = tuple(text.strip() for text in new.measured if text.strip())
-    if len(measured) not in (0, 3):
+    if len(measured) not in (0, 1, 3):
         raise refuse(
             422,
             "wrong_count",
-            f"{len(measured)} measured sizes; give all three wires, the single one first, or none.",
+            f"{len(measured)} measured sizes; give the mean of the three, or all three with the "
+            "single one first.",
             "measured",
         )
     for text in measured:
@@ -305,6 +335,16 @@ def shop_temperature_c(session: Session, day: str) -> float:
         .limit(1)
     ).first()
     return row.celsius if row else REFERENCE_TEMPERATURE_C
+
+
+def temperature_unit(session: Session) -> str:
+    """As the shop temperature was last noted, else by the shop's unit of length."""
+    row = session.exec(
+        select(ShopTemperatureRow).order_by(col(ShopTemperatureRow.id).desc()).limit(1)
+    ).first()
+    if row is not None:
+        return row.unit
+    return "F" if shop_row(session).unit == "in" else "C"
 
 
 def note_shop_temperature(

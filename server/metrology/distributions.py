@@ -44,16 +44,21 @@ def student_quantile(probability: float, dof: float) -> float:
         raise ValueError(f"probability is {probability}; it must lie between 0 and 1")
     if probability < 0.5:
         return -student_quantile(1 - probability, dof)
-    low, high = 0.0, 1.0
-    while student_probability(high, dof) < probability and high < 1e12:
-        low, high = high, high * 2
-    for _ in range(100):
-        middle = (low + high) / 2
-        if student_probability(middle, dof) < probability:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    t = 0.0
+    for _ in range(_MOST_STEPS):
+        # Newton from below: the distribution is concave there, so it never overshoots.
+        step = (probability - student_probability(t, dof)) / _student_density(t, dof)
+        t += step
+        if abs(step) < 1e-12 * (1 + t):
+            break
+    return t
+
+
+def _student_density(t: float, dof: float) -> float:
+    if math.isinf(dof):
+        return math.exp(-t * t / 2) / math.sqrt(2 * math.pi)
+    log_front = math.lgamma((dof + 1) / 2) - math.lgamma(dof / 2) - 0.5 * math.log(dof * math.pi)
+    return math.exp(log_front - (dof + 1) / 2 * math.log1p(t * t / dof))
 
 
 def _incomplete_beta(a: float, b: float, x: float, rest: float) -> float:

@@ -89,12 +89,14 @@ class Budget:
     count: int = field(default=1)
 
     def with_repeats(self, count: int) -> Budget:
-        """The same budget, were `count` readings averaged; count >= 1."""
+        """The same budget, were `count` readings averaged that scatter alike; count >= 1."""
         if count < 1:
             raise ValueError(f"{count} readings; it must be at least 1")
         shrink = math.sqrt(self.count / count)
         lines = (
-            replace(line, spread=line.spread * shrink) if line.is_averaged else line
+            replace(line, spread=line.spread * shrink, dof=max(line.dof, count - 1.0))
+            if line.is_averaged
+            else line
             for line in self.lines
         )
         return budget(lines, count)
@@ -125,13 +127,15 @@ def budget(lines: Iterable[Line], count: int = 1) -> Budget:
 
 def coverage_factor(dof: float) -> tuple[float, str]:
     """(k, reason): 2, or Student's t for 95.45 % where fewer than 20 degrees of freedom make
-    k = 2 hold less than 94 %.  Source: GUM (JCGM 100) G.3, G.4; EA-4/02 appendix E, from memory.
+    k = 2 hold less than 94 %, dof cut to a whole number.
+    Source: GUM (JCGM 100) G.3, G.4; EA-4/02 appendix E, from memory.
     """
     if dof >= LEAST_DOF_FOR_USUAL:
         return USUAL_COVERAGE, "k = 2, about 95 %"
-    k = student_quantile((1 + TWO_SIGMA) / 2, dof)
+    whole_dof = max(1, math.floor(dof))
+    k = student_quantile((1 + TWO_SIGMA) / 2, whole_dof)
     return k, (
-        f"k = {k:.2f}: few readings ({dof:.0f} effective degrees of freedom) need Student's t "
+        f"k = {k:.2f}: few readings ({whole_dof} effective degrees of freedom) need Student's t "
         "for the same 95 %"
     )
 

@@ -26,7 +26,7 @@ class Scatter:
 
     s_mm        standard deviation of one reading
     count       readings averaged
-    is_prior    True where one reading leaves it to the guess
+    is_prior    True where the readings say no more than the guess
     """
 
     mean_mm: float
@@ -68,20 +68,22 @@ class Wires:
 def scatter(readings_mm: Sequence[float], resolution_mm: float) -> Scatter:
     """Mean and repeatability of the readings at one state.
 
-    One reading: half a step of the resolution, with 8 degrees of freedom.  Several: their own
-    standard deviation, with that guess counted as one more squared deviation, so that readings
-    equal to the last digit don't claim no scatter.  ValueError for no reading.
-    Source: GUM (JCGM 100) 4.2; the guess is common practice.
+    One reading: half a step of the resolution, with 8 degrees of freedom.  Several: the larger of
+    that guess and their own standard deviation, so that readings equal to the last digit don't
+    claim no scatter.  ValueError for no reading.
+    Source: GUM (JCGM 100) 4.2; the larger of the two as in ISO 14253-2, from memory; the guess is
+    common practice.
     """
     if not readings_mm:
         raise ValueError("no reading to take the mean of")
     count = len(readings_mm)
     mean_mm = math.fsum(readings_mm) / count
     guess_mm = PRIOR_SCATTER_STEPS * resolution_mm
-    if count == 1:
-        return Scatter(mean_mm, guess_mm, PRIOR_DOF, 1, True)
     squares = math.fsum((reading - mean_mm) ** 2 for reading in readings_mm)
-    return Scatter(mean_mm, math.sqrt((squares + guess_mm**2) / count), float(count), count, False)
+    seen_mm = math.sqrt(squares / (count - 1)) if count > 1 else 0.0
+    if seen_mm <= guess_mm:
+        return Scatter(mean_mm, guess_mm, PRIOR_DOF, count, True)
+    return Scatter(mean_mm, seen_mm, count - 1.0, count, False)
 
 
 def plain_lines(instrument: Instrument, size_mm: float, sensitivity: float = 1.0) -> list[Line]:
@@ -174,9 +176,9 @@ def _reading_lines(
             dof=scatter.dof,
             is_averaged=True,
             note=(
-                "one reading: half a step taken, common practice"
+                f"half a step taken for each of {scatter.count}, common practice"
                 if scatter.is_prior
-                else f"mean of {scatter.count} readings"
+                else f"as {scatter.count} readings scattered"
             ),
         )
     )

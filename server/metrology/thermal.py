@@ -250,5 +250,5 @@ def _touched(
     if touch is Touch.SHOP and touch not in ranges_c:
         return shop_c - 2, shop_c + (8.0 if _is_soon(minutes_since_cut) else 2.0)
     low_c, high_c = ranges_c[touch] if touch in ranges_c else TOUCH_RANGES_C[touch]
-    low_c = max(low_c, shop_c - 2)  # machining never leaves a part colder than the shop
-    return low_c, max(high_c, low_c + 4)
+    # Turning never leaves a part colder than the shop.
+    return max(low_c, shop_c - 2), max(high_c, shop_c + 2)

@@ -106,5 +106,14 @@ def celsius(value: float, unit: str) -> float:
     raise ValueError(f"temperature unit {unit!r}: use C or F")
 
 
+def from_celsius(degrees_c: float, unit: str) -> float:
+    """Degrees Celsius as "C" or "F"; ValueError for another unit."""
+    if unit == "C":
+        return degrees_c
+    if unit == "F":
+        return degrees_c * 1.8 + 32
+    raise ValueError(f"temperature unit {unit!r}: use C or F")
+
+
 def radians(angle_deg: float) -> float:
     return math.radians(angle_deg)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
-from server.pages import crib, history, lathe, parts, shop, targets, view_render
+from server.pages import crib, history, lathe, live, parts, shop, targets, view_render
 from server.settings import resource_dir
 
 
 def install_pages(app: FastAPI) -> None:
     app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
-    for screen in (parts, targets, lathe, history, crib, shop):
+    for screen in (parts, targets, lathe, history, crib, shop, live):
         app.include_router(screen.router, include_in_schema=False)

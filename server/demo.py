@@ -1,0 +1,245 @@
+"""An invented restoration workshop in the middle of a job.  All of it is made up."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from sqlmodel import Session, select
+
+from server.logbook import parts, shop
+from server.logbook.book import Logbook
+from server.logbook.closing import Finish
+from server.logbook.typed import EventTyped, PassTyped, ReadingTyped, TemperatureTyped
+from server.records.database import Database
+from server.records.tables import LatheRow, PartRow
+from server.settings import Settings
+
+COOL = TemperatureTyped(value="68", unit="F")
+
+
+def fill_if_empty(database: Database, settings: Settings) -> str:
+    """Fills an empty database; says what it did.  Never touches one that has data."""
+    with database.reading() as session:
+        for table in (PartRow, LatheRow):
+            if session.exec(select(table).limit(1)).first() is not None:
+                return "The demo was left out: this database has data already."
+    Workshop(database, settings).fill()
+    return "Filled with an invented workshop; start without --demo in another folder for your own."
+
+
+class Workshop:
+    """Writes through the logbook, as a person would, with a clock that runs up to now."""
+
+    def __init__(self, database: Database, settings: Settings) -> None:
+        self.time = settings.clock() - timedelta(days=1, hours=2)
+        self.end = settings.clock()
+        self.book = Logbook(database, replace(settings, clock=self.tick))
+
+    def tick(self) -> datetime:
+        self.time += timedelta(seconds=50)
+        return min(self.time, self.end)
+
+    def write(self, act: Callable[[Session, datetime], int | None]) -> int:
+        with self.book.writing() as (session, now):
+            return act(session, now) or 0
+
+    def fill(self) -> None:
+        lathe, outside, inside = self.crib()
+        part = self.write(
+            lambda session, now: (
+                parts.add_part(
+                    session, "Water-pump shaft", "WP-104", "carbon steel 1045", "in", now
+                ).id
+            )
+        )
+        seat = self.feature(
+            part, "Bearing seat", "0.7874 +0.0005/-0.0000", "direct", "cross_slide", lathe, outside
+        )
+        thread = self.feature(
+            part,
+            "Impeller thread",
+            "5/8-18 UNF-2A",
+            "over_wires",
+            "compound",
+            lathe,
+            outside,
+            wire="0.032",
+            flat="0.007",
+            crest_diameter="0.6195",
+        )
+        nut = self.feature(
+            part,
+            "Nut thread",
+            "3/4-16 UNF-2A",
+            "over_wires",
+            "compound",
+            lathe,
+            outside,
+            wire="0.040",
+            flat="0.008",
+        )
+        bore = self.feature(
+            part,
+            "Seal bore",
+            "0.5000 +0.0010/-0.0000",
+            "direct",
+            "cross_slide",
+            lathe,
+            inside,
+            kind="bore",
+        )
+        first = self.piece(part)
+        self.first_piece(first, seat, thread, nut, bore)
+        self.time = self.end - timedelta(minutes=48)
+        second = self.piece(part)
+        self.second_piece(second, seat, thread, bore)
+
+    def crib(self) -> tuple[int, int, int]:
+        lathe = self.write(
+            lambda session, now: (
+                shop.add_lathe(
+                    session,
+                    shop.NewLathe(
+                        "Long-bed lathe",
+                        "in",
+                        "diameter",
+                        "0.001",
+                        "travel",
+                        "0.001",
+                        29.5,
+                        "cross_slide",
+                        "0.005",
+                    ),
+                    now,
+                ).id
+            )
+        )
+        due = (self.end + timedelta(days=120)).date().isoformat()
+        outside = self.write(
+            lambda session, now: (
+                shop.add_instrument(
+                    session,
+                    shop.NewInstrument(
+                        "0–1 in micrometer", "micrometer", "in", "0.0001", "0.0001", None, due
+                    ),
+                    now,
+                ).id
+            )
+        )
+        inside = self.write(
+            lambda session, now: (
+                shop.add_instrument(
+                    session,
+                    shop.NewInstrument(
+                        "Half-inch bore gauge", "bore_gauge", "in", "0.0001", "0.0001", None, due
+                    ),
+                    now,
+                ).id
+            )
+        )
+        self.wires("32 thou set", "0.032")
+        self.wires("40 thou set", "0.040")
+        self.write(lambda session, now: shop.change_shop(session, "in", "u_guard", "0.5", now).id)
+        self.write(lambda session, now: shop.note_shop_temperature(session, "68", "F", now).id)
+        self.write(lambda session, now: shop.add_operator(session, "RT", "", now).id)
+        return lathe, outside, inside
+
+    def wires(self, name: str, size: str) -> None:
+        new = shop.NewWireSet(name, "in", size)
+        self.write(lambda session, now: shop.add_wire_set(session, new, now).id)
+
+    def feature(
+        self,
+        part_id: int,
+        label: str,
+        designation: str,
+        method: str,
+        slide: str,
+        lathe: int,
+        instrument: int,
+        *,
+        kind: str = "",
+        wire: str = "",
+        flat: str = "",
+        crest_diameter: str = "",
+    ) -> int:
+        new = parts.NewFeature(
+            label,
+            designation,
+            method,
+            slide,
+            lathe,
+            instrument,
+            kind=kind,
+            wire=wire,
+            flat=flat,
+            crest_diameter=crest_diameter,
+        )
+        return self.write(
+            lambda session, now: (
+                parts.add_feature(session, parts.part_of(session, part_id), new, now).id
+            )
+        )
+
+    def piece(self, part_id: int) -> int:
+        return self.write(
+            lambda session, now: (
+                parts.add_piece(session, parts.part_of(session, part_id), "", now).id
+            )
+        )
+
+    def read(
+        self,
+        piece: int,
+        feature: int,
+        value: str,
+        step: str | None = None,
+        temperature: TemperatureTyped = COOL,
+        note: str = "",
+    ) -> int:
+        typed = ReadingTyped(
+            feature_id=feature,
+            value=value,
+            unit="in",
+            entry_key=str(uuid.uuid4()),
+            dial_step=step,
+            temperature=temperature,
+            operator="RT",
+            note=note,
+        )
+        self.time += timedelta(minutes=2)
+        number: int = self.book.log_reading(piece, typed).body["reading"]["id"]
+        return number
+
+    def first_piece(self, piece: int, seat: int, thread: int, nut: int, bore: int) -> None:
+        self.read(piece, seat, "0.8120")
+        self.read(piece, seat, "0.7953", "0.0180")
+        self.read(piece, seat, "0.7894", "0.0060")
+        self.read(piece, seat, "0.7877", "0.0016")
+        self.read(piece, thread, "0.6531")
+        self.read(piece, thread, "0.6424", "0.0070")
+        self.book.log_pass(piece, PassTyped(thread, "0.0030", str(uuid.uuid4()), operator="RT"))
+        wrong = self.read(piece, thread, "0.6357", "0", note="chip under the anvil")
+        self.book.strike(wrong, "Chip under the anvil, read again", "RT")
+        self.read(piece, thread, "0.6362")
+        self.read(piece, thread, "0.6331", "0.0018")
+        self.read(piece, nut, "0.7915")
+        self.book.log_event(piece, EventTyped("tool_changed", str(uuid.uuid4())))
+        self.read(piece, nut, "0.7806", "0.0070")
+        self.read(piece, nut, "0.7714", "0.0052")
+        self.read(piece, bore, "0.4880")
+        self.read(piece, bore, "0.4968", "0.0100")
+        self.read(piece, bore, "0.5005", "0.0032")
+        self.book.finish(piece, Finish("good", "RT"))
+
+    def second_piece(self, piece: int, seat: int, thread: int, bore: int) -> None:
+        self.read(piece, seat, "0.8115")
+        self.read(piece, seat, "0.7950", "0.0175")
+        self.read(piece, seat, "0.7892", "0.0060", TemperatureTyped(touch="warm"))
+        self.read(piece, bore, "0.4885")
+        self.read(piece, thread, "0.6528")
+        self.read(piece, thread, "0.6421", "0.0070")
+        self.read(piece, thread, "0.6377", "0.0028")

@@ -1,0 +1,209 @@
+"""Tool crib: the shop's lathes, instruments and wires."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+from sqlmodel import Session
+
+from server.logbook import shop
+from server.logbook.problems import Refused, refuse
+from server.pages.forms import Fields, row_number
+from server.pages.parts import NO_PROBLEMS, counted, degrees_typed
+from server.pages.render import book, page, problems_of, see_other, theme_of
+from server.pages.views import CribPage, InstrumentRow, LatheRow, Problem, SlideLine, WireRow
+from server.pages.words import (
+    ANGLE_CONVENTIONS,
+    COUNTS,
+    INSTRUMENT_KINDS,
+    INSTRUMENT_WORDS,
+    UNITS,
+    day,
+    joined,
+)
+from server.records import tables
+
+router = APIRouter()
+
+
+def lathe_row(row: tables.LatheRow) -> LatheRow:
+    def words(counts: str, graduation: str) -> str:
+        return f"dial counts {counts}, {graduation} {row.unit} a line"
+
+    origin = "the cross-slide" if row.compound_angle_from == "cross_slide" else "the lathe axis"
+    slides = [
+        SlideLine(
+            name="Cross-slide", words=words(row.cross_slide_counts, row.cross_slide_graduation)
+        ),
+        SlideLine(
+            name="Compound",
+            words=words(row.compound_counts, row.compound_graduation),
+            angle=f"{row.compound_angle_deg:g}° from {origin}",
+        ),
+    ]
+    if row.carriage_graduation:
+        slides.append(SlideLine(name="Carriage", words=words("travel", row.carriage_graduation)))
+    return LatheRow(lathe_id=row.id or 0, name=row.name, slides=tuple(slides))
+
+
+def instrument_row(session: Session, row: tables.InstrumentRow, today: date) -> InstrumentRow:
+    check = shop.last_zero_check(session, row.id or 0)
+    return InstrumentRow(
+        instrument_id=row.id or 0,
+        name=row.name,
+        kind_word=INSTRUMENT_WORDS[shop.kind_of(row)],
+        resolution=row.resolution,
+        max_error=row.max_error or "by its kind",
+        unit=row.unit,
+        zero=f"{check.value} {check.unit}" if check else "",
+        checked=joined([day(check.at), check.operator]) if check else "",
+        due=f"due {spoken(row.due)}" if row.due else "",
+        is_due=is_due(row.due, today),
+    )
+
+
+def spoken(text: str) -> str:
+    when = date.fromisoformat(text)
+    return f"{when.day} {when:%B %Y}"
+
+
+def is_due(text: str | None, today: date) -> bool:
+    return bool(text) and date.fromisoformat(text or "") <= today
+
+
+def wire_row(row: tables.WireSetRow) -> WireRow:
+    return WireRow(
+        wire_id=row.id or 0,
+        name=row.name,
+        nominal=row.nominal,
+        measured=joined(row.measured.split()),
+        unit=row.unit,
+        words="certified to zero force" if row.sized == "zero_force" else "",
+    )
+
+
+@router.get("/crib")
+def get_crib(request: Request) -> Response:
+    return crib_page(request)
+
+
+def crib_page(
+    request: Request,
+    typed: dict[str, str] | None = None,
+    problems: tuple[Problem, ...] = NO_PROBLEMS,
+    status: int = 200,
+) -> Response:
+    logbook = book(request)
+    today = logbook.now().date()
+    with logbook.reading() as session:
+        instruments = shop.instrument_rows(session)
+        due = sum(is_due(row.due, today) for row in instruments)
+        view = CribPage(
+            title="Tool crib",
+            nav="crib",
+            theme=theme_of(request),
+            typed=typed or {},
+            problems=problems,
+            lathes=tuple(lathe_row(row) for row in shop.lathe_rows(session)),
+            instruments=tuple(instrument_row(session, row, today) for row in instruments),
+            wires=tuple(wire_row(row) for row in shop.wire_rows(session)),
+            due_words=f"{counted(due, 'instrument')} due for a check" if due else "",
+            units=UNITS,
+            unit=shop.shop_row(session).unit,
+            counts=COUNTS,
+            angle_conventions=ANGLE_CONVENTIONS,
+            instrument_kinds=INSTRUMENT_KINDS,
+        )
+    return page(request, view, status)
+
+
+def added(
+    request: Request,
+    form: str,
+    fields: dict[str, str],
+    add: Callable[[Session, datetime], object],
+) -> Response:
+    try:
+        with book(request).writing() as (session, now):
+            add(session, now)
+    except Refused as refused:
+        return crib_page(
+            request, {"form": form} | fields, problems_of(refused.problems), refused.status
+        )
+    return see_other("/crib")
+
+
+@router.post("/crib/lathes")
+def post_lathe(request: Request, fields: Fields) -> Response:
+    def add(session: Session, now: datetime) -> None:
+        new = shop.NewLathe(
+            name=fields.get("name", ""),
+            unit=fields.get("unit", ""),
+            cross_slide_counts=fields.get("cross_slide_counts", ""),
+            cross_slide_graduation=fields.get("cross_slide_graduation", "").strip(),
+            compound_counts=fields.get("compound_counts", ""),
+            compound_graduation=fields.get("compound_graduation", "").strip(),
+            compound_angle_deg=degrees_typed(fields.get("compound_angle_deg", "") or "0"),
+            compound_angle_from=fields.get("angle_from", ""),
+            carriage_graduation=fields.get("carriage_graduation", "").strip(),
+        )
+        shop.add_lathe(session, new, now)
+
+    return added(request, "lathe", fields, add)
+
+
+@router.post("/crib/instruments")
+def post_instrument(request: Request, fields: Fields) -> Response:
+    def add(session: Session, now: datetime) -> None:
+        new = shop.NewInstrument(
+            name=fields.get("name", ""),
+            kind=fields.get("kind", ""),
+            unit=fields.get("unit", ""),
+            resolution=fields.get("resolution", ""),
+            max_error=fields.get("max_error", ""),
+            last_checked=fields.get("last_checked"),
+            due=fields.get("due"),
+        )
+        shop.add_instrument(session, new, now)
+
+    return added(request, "instrument", fields, add)
+
+
+@router.post("/crib/wires")
+def post_wires(request: Request, fields: Fields) -> Response:
+    def add(session: Session, now: datetime) -> None:
+        new = shop.NewWireSet(
+            name=fields.get("name", ""),
+            unit=fields.get("unit", ""),
+            nominal=fields.get("nominal", ""),
+            measured=tuple(fields.get("measured", "").split()),
+            sized="zero_force" if fields.get("zero_force") == "true" else "under_load",
+        )
+        shop.add_wire_set(session, new, now)
+
+    return added(request, "wire", fields, add)
+
+
+@router.post("/crib/checks")
+def post_check(request: Request, fields: Fields) -> Response:
+    """What the instrument shows on its standard; an empty standard is the closed zero."""
+
+    def add(session: Session, now: datetime) -> None:
+        number = row_number(fields, "instrument_id", "an instrument")
+        instrument = next((row for row in shop.instrument_rows(session) if row.id == number), None)
+        if instrument is None:
+            raise refuse(404, "not_found", f"There is no instrument with number {number}.")
+        shop.add_zero_check(
+            session,
+            instrument,
+            fields.get("value", ""),
+            fields.get("unit", ""),
+            fields.get("operator", ""),
+            now,
+            standard=fields.get("standard", ""),
+        )
+
+    return added(request, f"check-{fields.get('instrument_id', '')}", fields, add)
