@@ -1,0 +1,391 @@
+// At the lathe: log without a reload, redraw only what changed, keep what is being typed.
+(() => {
+  const { outbox, gauge, keypad } = midlimit;
+  const root = () => document.getElementById("lathe");
+  const form = () => document.getElementById("log");
+  const part = (name) => root().querySelector(`[data-part="${name}"]`);
+  const drafts = new Map();
+  let stream = null;
+  let isStale = false;
+
+  // ---- redraw
+
+  function apply(html) {
+    const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("lathe");
+    if (!fresh) return location.reload();
+    const old = root();
+    const isSame = old.dataset.feature === fresh.dataset.feature && form() && fresh.querySelector("#log");
+    if (isSame) applyParts(old, fresh);
+    else {
+      old.replaceWith(fresh);
+      ready();
+    }
+    settle();
+  }
+
+  function applyParts(old, fresh) {
+    const hasMoved = old.dataset.seq !== fresh.dataset.seq;
+    const open = [...old.querySelectorAll(".drawer[open] > summary")].map((s) => s.textContent);
+    for (const next of fresh.querySelectorAll("[data-part]")) {
+      const name = next.dataset.part;
+      const now = part(name);
+      const isBusy = name === "below" && now?.contains(document.activeElement);
+      if (!now || (name === "cuts" && !hasMoved) || isBusy) continue;
+      if (now.outerHTML !== next.outerHTML) now.replaceWith(next);
+    }
+    old.querySelectorAll(".drawer > summary").forEach((summary) => {
+      if (open.includes(summary.textContent)) summary.parentElement.open = true;
+    });
+    Object.assign(old.dataset, { ...fresh.dataset });
+  }
+
+  function settle() {
+    dropCautions();
+    showWaiting();
+    fit();
+    countDown();
+    root().querySelector(".tabs [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
+    announce();
+  }
+
+  function announce() {
+    const board = part("board");
+    const said = [".say", ".headline", ".standing", ".landing-words"]
+      .map((name) => board.querySelector(name)?.textContent.replace(/\s+/g, " ").trim())
+      .filter(Boolean)
+      .join(". ");
+    const live = root().querySelector("[data-live]");
+    if (live.textContent !== said) live.textContent = said;
+  }
+
+  function fit() {
+    const headline = root().querySelector(".headline-number");
+    if (!headline) return;
+    headline.style.removeProperty("--fit");
+    const room = headline.clientWidth;
+    const taken = headline.lastElementChild.getBoundingClientRect().right - headline.getBoundingClientRect().left;
+    const size = parseFloat(getComputedStyle(headline).fontSize);
+    const isSlim = matchMedia("(max-width: 760px)").matches;
+    if (taken > room || isSlim) {
+      headline.style.setProperty("--fit", `${Math.floor(Math.min(size * (room / taken), isSlim ? 210 : size))}px`);
+    }
+  }
+
+  function countDown() {
+    const headline = root().querySelector(".headline[data-wait]");
+    if (!headline) return;
+    const until = Date.now() + 1000 * Number(headline.dataset.wait);
+    const figure = headline.querySelector(".figure");
+    headline.querySelector(".unit")?.remove();
+    const tick = () => {
+      if (!headline.isConnected) return;
+      const left = Math.max(0, Math.round((until - Date.now()) / 1000));
+      const text = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
+      figure.textContent = left ? text : "Measure";
+      if (left) setTimeout(tick, 1000);
+      else root().querySelector("[data-live]").textContent = "Waited long enough: measure again.";
+    };
+    tick();
+  }
+
+  // ---- cautions, dismissed for the session
+
+  const seen = () => JSON.parse(sessionStorage.getItem("midlimit-cautions") || "[]");
+
+  function dropCautions() {
+    root().querySelectorAll("[data-caution]").forEach((caution) => {
+      if (seen().includes(caution.dataset.caution)) caution.remove();
+    });
+  }
+
+  // ---- logging
+
+  function entryOf(sent, submitter, value) {
+    const fields = new FormData(sent);
+    if (submitter?.name) fields.set(submitter.name, submitter.value);
+    if (value !== undefined) fields.set("value", value);
+    const text = fields.get("value") || fields.get("dial_step") || fields.get("event") || "";
+    return {
+      url: sent.getAttribute("action"),
+      body: String(new URLSearchParams(fields)),
+      piece: root().dataset.piece,
+      feature: root().dataset.feature,
+      seq: root().dataset.seq,
+      shown: String(text),
+    };
+  }
+
+  function clearForm() {
+    const log = form();
+    for (const name of ["value", "dial_step", "temperature_value", "note", "station"]) {
+      if (log.elements[name]) log.elements[name].value = "";
+    }
+    log.querySelectorAll("input[type=radio]").forEach((radio) => {
+      radio.checked = false;
+    });
+    part("told").querySelector(".problems")?.remove();
+    part("ask").replaceChildren();
+    log.elements.value.removeAttribute("aria-invalid");
+    keypad.arm("log-value");
+  }
+
+  function logForm(submitter) {
+    const log = form();
+    if (!log.elements.value.value.trim()) return log.elements.value.focus();
+    const entry = entryOf(log, submitter);
+    const held = outbox.all().find((other) => other.state === "refused" && other.piece === entry.piece);
+    clearForm();
+    outbox.add(entry, held?.id);
+  }
+
+  function logGauge(value) {
+    const entry = entryOf(form(), null, value);
+    const typed = form().elements.value.value;
+    clearForm();
+    form().elements.value.value = typed;
+    outbox.add(entry);
+  }
+
+  function giveBack(entry) {
+    const log = form();
+    if (log.elements.value.value) return;
+    const fields = new URLSearchParams(entry.body);
+    for (const name of ["value", "dial_step", "temperature_value", "note", "station"]) {
+      if (log.elements[name]) log.elements[name].value = fields.get(name) || "";
+    }
+    for (const name of ["cut", "touch"]) {
+      log.querySelectorAll(`input[name="${name}"]`).forEach((radio) => {
+        radio.checked = radio.value === fields.get(name);
+      });
+    }
+  }
+
+  const isHere = (entry) => entry.piece === root().dataset.piece && entry.feature === root().dataset.feature;
+
+  outbox.on("changed", () => root() && showWaiting());
+  outbox.on("saved", (entry, html) => isHere(entry) && apply(html));
+  outbox.on("refused", (entry, html) => {
+    if (!isHere(entry) || !form()) return;
+    apply(html);
+    giveBack(entry);
+    (root().querySelector(".ask") || root().querySelector(".told .problems"))?.focus();
+  });
+
+  function showWaiting() {
+    const strip = root().querySelector("[data-waiting]");
+    if (!strip) return;
+    const mine = outbox.all().filter((entry) => entry.piece === root().dataset.piece);
+    const held = mine.find((entry) => entry.state === "refused");
+    const isTold = held || outbox.trouble();
+    strip.hidden = !mine.length || !(isTold || mine.length > 1);
+    if (strip.hidden) return strip.replaceChildren();
+    const words = document.createElement("p");
+    const count = mine.length - (held ? 1 : 0);
+    const why = held ? `${held.shown} has to be settled first` : outbox.trouble() || "being sent";
+    words.textContent = count ? `${count} waiting: ${why}` : why;
+    const list = document.createElement("ol");
+    for (const entry of mine) {
+      const line = document.createElement("li");
+      line.textContent = entry.shown;
+      line.className = `is-${entry.state}`;
+      list.append(line);
+    }
+    strip.replaceChildren(words, list);
+    if (held) {
+      const leave = document.createElement("button");
+      leave.type = "button";
+      leave.dataset.leave = held.id;
+      leave.textContent = `Leave out ${held.shown}`;
+      strip.append(leave);
+    }
+  }
+
+  document.addEventListener("submit", (event) => {
+    const sent = event.target;
+    if (sent.id === "log") {
+      event.preventDefault();
+      logForm(event.submitter);
+    } else if (sent.matches("[data-outbox]")) {
+      event.preventDefault();
+      outbox.add(entryOf(sent, event.submitter));
+      sent.reset();
+      sent.closest("details")?.removeAttribute("open");
+    } else if (sent.matches("[data-fragment]")) {
+      event.preventDefault();
+      post(sent, event.submitter);
+    }
+  });
+
+  async function post(sent, submitter) {
+    const fields = new FormData(sent);
+    if (submitter?.name) fields.set(submitter.name, submitter.value);
+    try {
+      const answer = await fetch(sent.getAttribute("action"), {
+        method: "POST",
+        headers: { "HX-Request": "true" },
+        body: new URLSearchParams(fields),
+      });
+      document.activeElement?.blur();
+      apply(await answer.text());
+    } catch {
+      root().querySelector("[data-live]").textContent = "Not done: no link to the server.";
+      submitter?.setAttribute("data-failed", "");
+    }
+  }
+
+  // ---- taps
+
+  let wasChecked = null;
+  document.addEventListener("pointerdown", (event) => {
+    const radio = event.target.closest(".tap")?.querySelector("input");
+    wasChecked = radio?.checked ? radio : null;
+  });
+
+  document.addEventListener("click", (event) => {
+    const at = event.target;
+    if (at.matches(".tap input") && at === wasChecked) {
+      at.checked = false;
+      wasChecked = null;
+    }
+    const dismissed = at.closest("[data-dismiss]")?.closest("[data-caution]");
+    if (dismissed) {
+      sessionStorage.setItem("midlimit-cautions", JSON.stringify([...seen(), dismissed.dataset.caution]));
+      dismissed.remove();
+    }
+    if (at.closest("[data-ask-close]")) {
+      part("ask").replaceChildren();
+      form().elements.value.focus();
+    }
+    if (at.dataset?.leave) {
+      clearForm();
+      outbox.drop(at.dataset.leave);
+    }
+    const link = at.closest("[data-feature-link]");
+    if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
+      event.preventDefault();
+      go(link.href);
+    }
+  });
+
+  document.addEventListener("input", (event) => {
+    const clears = { dial_step: "cut", temperature_value: "touch" }[event.target.name];
+    if (clears && event.target.value) {
+      form().querySelectorAll(`input[name="${clears}"]`).forEach((radio) => {
+        radio.checked = false;
+      });
+    }
+    const empties = { cut: "dial_step", touch: "temperature_value" }[event.target.name];
+    if (empties && event.target.checked) form().elements[empties].value = "";
+  });
+
+  // ---- from feature to feature
+
+  function keepDraft() {
+    const log = form();
+    if (log) drafts.set(root().dataset.feature, { value: log.elements.value.value, dial_step: log.elements.dial_step.value });
+  }
+
+  async function look(address) {
+    const answer = await fetch(address, { headers: { "HX-Request": "true" } });
+    if (!answer.ok) throw new Error(String(answer.status));
+    return answer.text();
+  }
+
+  async function go(address, isBack) {
+    keepDraft();
+    try {
+      const html = await look(address);
+      if (!isBack) history.pushState({}, "", address);
+      apply(html);
+    } catch {
+      location.href = address;
+    }
+  }
+
+  function neighbour(step) {
+    const tabs = [...root().querySelectorAll("[data-feature-link]")];
+    const now = tabs.findIndex((tab) => tab.hasAttribute("aria-current"));
+    const next = tabs[now + step];
+    if (next) go(next.href);
+  }
+
+  addEventListener("popstate", () => go(location.href, true));
+  document.addEventListener("keydown", (event) => {
+    if (event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;
+    if (event.key === "ArrowRight") neighbour(1);
+    if (event.key === "ArrowLeft") neighbour(-1);
+  });
+
+  let touched = null;
+  document.addEventListener("touchstart", (event) => {
+    const isBoard = event.target.closest(".board, .board-first, .board-rest");
+    touched = isBoard && event.touches.length === 1 ? event.touches[0] : null;
+  }, { passive: true });
+  document.addEventListener("touchend", (event) => {
+    if (!touched) return;
+    const dx = event.changedTouches[0].clientX - touched.clientX;
+    const dy = event.changedTouches[0].clientY - touched.clientY;
+    if (Math.abs(dx) > 70 && Math.abs(dx) > 2 * Math.abs(dy)) neighbour(dx < 0 ? 1 : -1);
+    touched = null;
+  }, { passive: true });
+
+  // ---- another tablet, the link, the screen
+
+  async function refresh() {
+    if (outbox.isSending()) {
+      isStale = true;
+      return;
+    }
+    isStale = false;
+    try {
+      apply(await look(location.href));
+    } catch {
+      isStale = true;
+    }
+  }
+
+  function follow() {
+    const address = root().dataset.stream;
+    if (!address || !window.EventSource || stream) return;
+    stream = new EventSource(address);
+    stream.addEventListener("changed", (event) => {
+      if (event.data !== root().dataset.seq) setTimeout(refresh, 120);
+    });
+    stream.addEventListener("open", () => {
+      outbox.send();
+      if (isStale) refresh();
+    });
+    stream.addEventListener("error", () => {
+      isStale = true;
+    });
+  }
+
+  async function stayAwake() {
+    if (!("wakeLock" in navigator) || document.visibilityState !== "visible") return;
+    try {
+      await navigator.wakeLock.request("screen");
+    } catch {
+      // Refused on a low battery; nothing is lost.
+    }
+  }
+  document.addEventListener("visibilitychange", stayAwake);
+
+  function ready() {
+    keypad.arm("log-value");
+    const draft = drafts.get(root().dataset.feature);
+    if (draft && form() && !form().elements.value.value) {
+      form().elements.value.value = draft.value;
+      form().elements.dial_step.value = draft.dial_step;
+    }
+    root().querySelectorAll("[data-plain-http]").forEach((word) => {
+      word.hidden = isSecureContext;
+    });
+  }
+
+  addEventListener("resize", fit);
+  gauge.listen(() => form()?.elements.value, logGauge);
+  ready();
+  settle();
+  follow();
+  stayAwake();
+})();

@@ -60,8 +60,11 @@ def sample_server() -> Iterator[str]:
             elif path.startswith("/static/") and (ROOT / path[1:]).is_file():
                 kind = mimetypes.guess_type(path)[0] or "application/octet-stream"
                 self.answer((ROOT / path[1:]).read_bytes(), kind)
+            elif path == "/sw.js":
+                self.answer(b"", "text/javascript")
             else:
-                self.send_error(404)
+                self.send_response(204)
+                self.end_headers()
 
         def answer(self, body: bytes, kind: str) -> None:
             self.send_response(200)

@@ -1,0 +1,35 @@
+// Offline start where the browser allows it: pages from the server first, the last copy without it.
+const STORE = "midlimit-1";
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+
+self.addEventListener("fetch", (event) => {
+  const asked = event.request;
+  const address = new URL(asked.url);
+  if (asked.method !== "GET" || address.origin !== location.origin) return;
+  if (address.pathname.startsWith("/static/")) event.respondWith(kept(asked));
+  else if (asked.mode === "navigate") event.respondWith(fresh(asked));
+});
+
+async function kept(asked) {
+  const store = await caches.open(STORE);
+  return (await store.match(asked)) || remember(store, asked);
+}
+
+async function fresh(asked) {
+  const store = await caches.open(STORE);
+  try {
+    return await remember(store, asked);
+  } catch (error) {
+    const copy = (await store.match(asked)) || (await store.match("/"));
+    if (copy) return copy;
+    throw error;
+  }
+}
+
+async function remember(store, asked) {
+  const answer = await fetch(asked);
+  if (answer.ok) await store.put(asked, answer.clone());
+  return answer;
+}
