@@ -6,7 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 from server.advice.model import Action, NextCut
-from server.logbook.evaluate import Evaluation, StageSize
+from server.logbook.evaluate import Evaluation
+from server.logbook.stages import StageSize
 from server.logbook.targets import as_number
 from server.metrology import cooling, decision
 from server.metrology.decision import Verdict

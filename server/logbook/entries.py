@@ -7,13 +7,14 @@ from datetime import datetime
 from sqlmodel import Session, select
 
 from server.logbook import plausible
-from server.logbook.evaluate import evaluate, on_diameter_mm
+from server.logbook.evaluate import evaluate
 from server.logbook.parts import check_usable, features_of
 from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
 from server.logbook.replay import entries_of, logged_of, newest_entry, strikes_of
 from server.logbook.setup import Setup, feature_of, piece_of, setup_of
 from server.logbook.shop import note_change, stamp
 from server.logbook.sizes import Logged, Sized, sized
+from server.logbook.stages import on_diameter_mm
 from server.logbook.typed import (
     EventTyped,
     PassTyped,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from server.advice.model import Cut, Reset
-from server.logbook.evaluate import Evaluation, Stage
+from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup
 from server.logbook.sizes import Sized
+from server.logbook.stages import Stage
 from server.metrology import dials, infeed
 from server.metrology.model import Kind
 from server.metrology.units import MM_PER_INCH
