@@ -18,7 +18,7 @@ from server.logbook import closing, entries
 from server.logbook.answers import answer_json, entry_json, shown_advice, state_json
 from server.logbook.evaluate import Evaluation
 from server.logbook.history import struck_json
-from server.logbook.problems import Refused, refuse
+from server.logbook.problems import refuse
 from server.logbook.replay import evaluation_of, newest_entry
 from server.logbook.typed import EventTyped, PassTyped, ReadingTyped
 from server.records.database import Database
@@ -74,8 +74,6 @@ class Logbook:
                 return Answer(json.loads(stored.body), False)
         try:
             body, found = self.work_out(row)
-        except Refused:
-            raise
         except Exception:
             log.exception("reading %s is saved, its answer failed", row.id)
             body = {
