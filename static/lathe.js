@@ -5,6 +5,7 @@
   const form = () => document.getElementById("log");
   const part = (name) => root().querySelector(`[data-part="${name}"]`);
   const drafts = new Map();
+  const SHOWN = 5; // waiting values on the strip
   let stream = null;
   let isStale = false;
 
@@ -184,11 +185,16 @@
     const why = held ? `${held.shown} has to be settled first` : outbox.trouble() || "being sent";
     words.textContent = count ? `${count} waiting: ${why}` : why;
     const list = document.createElement("ol");
-    for (const entry of mine) {
+    for (const entry of mine.slice(0, SHOWN)) {
       const line = document.createElement("li");
       line.textContent = entry.shown;
       line.className = `is-${entry.state}`;
       list.append(line);
+    }
+    if (mine.length > SHOWN) {
+      const more = document.createElement("li");
+      more.textContent = `and ${mine.length - SHOWN} more`;
+      list.append(more);
     }
     strip.replaceChildren(words, list);
     if (held) {

@@ -31,12 +31,19 @@ SIZES = {"wide": (1280, 800), "tall": (800, 1280), "phone": (390, 844)}
 PATHS = {
     "parts": "/",
     "targets": "/targets?designation=5/8-18+UNF-2A",
-    "lathe": "/pieces/1/lathe",
+    "targets-metric": "/targets?designation=Tr40x7-7e",
+    "targets-plain": "/targets?designation=25+h6",
+    "targets-refused": "/targets?designation=5/8-18+UNF-7A",
+    "lathe-1": "/pieces/2/lathe?feature=1",
+    "lathe-2": "/pieces/2/lathe?feature=2",
+    "lathe-3": "/pieces/2/lathe?feature=3",
+    "lathe-4": "/pieces/2/lathe?feature=4",
     "history": "/pieces/1/history",
+    "history-open": "/pieces/2/history",
     "part": "/parts/1",
     "crib": "/crib",
     "shop": "/shop",
-    "error": "/pieces/99999/lathe",
+    "error": "/parts/99999",
 }
 
 
