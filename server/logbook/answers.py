@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from server.advice.model import Action, NextCut
+from server.logbook import cautions
 from server.logbook.evaluate import Evaluation
 from server.logbook.stages import StageSize
 from server.logbook.targets import as_number
@@ -14,6 +15,8 @@ from server.metrology.decision import Verdict
 from server.metrology.dials import Dial, Slide
 from server.metrology.units import from_mm
 from server.records.tables import EntryRow
+
+NINETY_PERCENT = 1.6449  # half-width of a 90 % interval in standard deviations
 
 
 def entry_json(row: EntryRow) -> dict[str, Any]:
@@ -39,6 +42,8 @@ def entry_json(row: EntryRow) -> dict[str, Any]:
         }
     if row.type == "event":
         body["event"] = row.event
+    if row.type == "gauge":
+        body |= {"gauge": row.event, "enters": row.gauge_result == "enters"}
     return body
 
 
@@ -54,7 +59,8 @@ def state_json(found: Evaluation, unit: str) -> dict[str, Any]:
     if now is None or found.stock is None:
         return {
             "size": None,
-            "verdict": None,
+            "verdict": found.verdict.value if found.verdict else None,
+            "evidence": found.evidence.words if found.evidence else None,
             "warm": None,
             "stock_left": None,
             "next_cut": None,
@@ -73,19 +79,59 @@ def state_json(found: Evaluation, unit: str) -> dict[str, Any]:
         "verdict": now.verdict.value,
         "chance_conforming": round(conformance(found, now), 4),
         "warm": warm_json(found, now, unit),
+        "compared": compared_json(found, unit),
+        "stations": stations_json(found, now, unit),
+        "evidence": found.evidence.words if found.evidence else None,
         "stock_left": stock_json(found, unit),
         "next_cut": next_cut_json(found, unit),
     }
 
 
 def conformance(found: Evaluation, now: StageSize) -> float:
-    """Chance that the true size is inside the limits (JCGM 106), warmth as a range."""
+    """Chance that the true size is inside the limits (JCGM 106), warmth as a range.
+
+    The landing that was predicted for the last cut serves as prior where the reading agreed.
+    """
+    prior = None
+    if found.compared is not None and found.compared.is_inside and len(now.entry_ids) == 1:
+        u_mm = (found.compared.high_mm - found.compared.low_mm) / (2 * NINETY_PERCENT)
+        prior = decision.Prior(found.size_at(found.compared.expected_mm), u_mm)
     return decision.chance_in_limits_over_range(
         min(now.low_mm, now.size_mm),
         max(now.high_mm, now.size_mm),
         now.doubt_mm / now.budget.coverage_factor,
         found.setup.limits,
+        dof=now.budget.dof,
+        prior=prior,
     )
+
+
+def compared_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
+    """How the reading compared with the landing that was predicted."""
+    compared = found.compared
+    if compared is None:
+        return None
+    ends = sorted((found.size_at(compared.low_mm), found.size_at(compared.high_mm)))
+    return {
+        "expected": as_number(found.size_at(compared.expected_mm), unit),
+        "low": as_number(ends[0], unit),
+        "high": as_number(ends[1], unit),
+        "inside": compared.is_inside,
+        "surprise": compared.is_surprise,
+        "words": compared.sentence,
+    }
+
+
+def stations_json(found: Evaluation, now: StageSize, unit: str) -> dict[str, Any] | None:
+    if not now.stations:
+        return None
+    return {
+        "sizes": [
+            {"station": place.name, "size": as_number(place.size_mm, unit)}
+            for place in now.stations
+        ],
+        "words": cautions.station_words(found, now),
+    }
 
 
 def warm_json(found: Evaluation, now: StageSize, unit: str) -> dict[str, Any]:
@@ -106,7 +152,8 @@ def warm_words(found: Evaluation, now: StageSize) -> str:
         now.wait_minutes,
         found.setup.in_words,
     )
-    return words[0].upper() + words[1:] + "."
+    sooner = "" if now.temperature_is_number else " A temperature in degrees settles it sooner."
+    return f"{words[0].upper()}{words[1:]}.{sooner}"
 
 
 def stock_json(found: Evaluation, unit: str) -> dict[str, Any]:

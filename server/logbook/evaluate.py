@@ -20,6 +20,9 @@ from server.metrology.model import Kind, OutOfRange
 from server.metrology.stations import GaugeEvidence
 from server.metrology.thermal import WarmState
 
+ENDLESS_WAIT = (
+    "waiting alone does not settle it: measure the part's temperature and type it in degrees"
+)
 GAUGED = "gauges"  # the method that gives no size
 FINE_FEED_SHARE = 0.1  # a compound set 5.74 degrees from the axis feeds a tenth, on radius
 UNKNOWN_WAIT_MIN = 60.0  # said as "cool it" where waiting alone has no known end
@@ -182,5 +185,7 @@ def evaluate(
     advice = nextcut.next_cut(
         lessons, job, known.verdict.value, setup.in_words, prior=prior, wait_minutes=wait
     )
+    if wait is not None and known.wait_minutes is None and advice is not None:
+        advice = replace(advice, why=ENDLESS_WAIT)
     compared = nextcut.comparison(lessons, job, setup.in_words, prior=prior)
     return replace(found, advice=advice, compared=compared)

@@ -46,6 +46,7 @@ class StageSize:
     wait_minutes: float | None
     is_rough: bool
     contact: str
+    temperature_is_number: bool
     entry_ids: tuple[int, ...]  # averaged in it
     stations: tuple[Station, ...] = ()  # where readings were taken at several
     judged: StationsVerdict | None = None
@@ -218,6 +219,7 @@ def mean_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
         wait_minutes=None,
         is_rough=any(reading.is_rough for reading in readings),
         contact=last.contact,
+        temperature_is_number=last.temperature.is_number,
         entry_ids=tuple(reading.entry_id for reading in readings),
     )
 

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 
 from server.metrology import fits
 from server.metrology.model import DesignationError, Kind, Target
-from server.metrology.threads import acme, metric, pipe_g, trapezoidal, unified, whitworth
+from server.metrology.threads import acme, ba, metric, pipe_g, trapezoidal, unified, whitworth
 
 LONGEST = 80  # characters; the longest designation of any family has about fifty
 ACCEPTED = (
@@ -58,6 +58,7 @@ _THREADS: tuple[Callable[[str, Kind | None], Target | None], ...] = (
     acme.read,
     pipe_g.read,
     whitworth.read,
+    ba.read,
     unified.read,
 )
 

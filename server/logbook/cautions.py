@@ -1,0 +1,93 @@
+"""What a careful metrologist would add to the numbers: what to mend, and what would settle it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from sqlmodel import Session
+
+from server.logbook.evaluate import Evaluation
+from server.logbook.setup import instrument_of
+from server.logbook.shop import instrument_rows
+from server.logbook.sizes import Sized, budget_of
+from server.logbook.stages import StageSize
+from server.metrology import decision, instruments, stations
+from server.metrology.decision import Candidate, Verdict
+from server.metrology.instruments import Instrument
+from server.records.tables import InstrumentRow
+
+
+def fineness_words(instrument: Instrument, found: Evaluation) -> str:
+    """Said before the first cut where the instrument does not meet the 10:1 rule, else ""."""
+    judged = instruments.fineness(
+        instrument, found.setup.target.nominal_mm, found.setup.limits.tolerance_mm
+    )
+    return "" if judged.is_good else f"{instrument.name}: {judged.words}"
+
+
+def overdue_words(row: InstrumentRow | None, today: str) -> str:
+    if row is None or not row.due or row.due > today:
+        return ""
+    return f"{row.name} was due for its check on {row.due}; readings with it say so."
+
+
+def instrument_warnings(session: Session, found: Evaluation, today: str) -> list[str]:
+    """What is wrong with the instrument in use: overdue, or too coarse for the tolerance."""
+    number = found.setup.instrument_id
+    said = [overdue_words(session.get(InstrumentRow, number), today)]
+    said.append(fineness_words(instrument_of(session, number, today + "T99"), found))
+    return [words for words in said if words]
+
+
+def settling(session: Session, found: Evaluation, at: str) -> str:
+    """What would settle Too close to call: repeats, or an instrument of the crib; else ""."""
+    now = found.current
+    if now is None or now.verdict is not Verdict.TOO_CLOSE:
+        return ""
+    setup = found.setup
+    last = last_reading(found)
+    common = (setup.limits, setup.kind.is_internal, setup.decision_rule)
+    repeats = decision.repeats_to_settle(now.size_mm, now.budget, *common)
+    others = [
+        candidate(session, found, last, row, at)
+        for row in instrument_rows(session)
+        if row.id != setup.instrument_id and row.kind == last.instrument.kind.value
+    ]
+    named = decision.instruments_to_settle(now.size_mm, others, *common)
+    return decision.settling_words(now.budget.count, repeats, named)
+
+
+def last_reading(found: Evaluation) -> Sized:
+    return next(stage.readings[-1] for stage in reversed(found.stages) if stage.readings)
+
+
+def candidate(
+    session: Session, found: Evaluation, last: Sized, row: InstrumentRow, at: str
+) -> Candidate:
+    instrument = instrument_of(session, row.id or 0, at)
+    return Candidate(row.name, budget_of(found.setup, [replace(last, instrument=instrument)]))
+
+
+def station_words(found: Evaluation, now: StageSize) -> list[str]:
+    """Taper with its cure, and out-of-round, where several stations were measured."""
+    said = []
+    taper = stations.taper(now.stations)
+    if taper is not None:
+        said.append(
+            stations.cure_words(
+                taper, None, found.setup.in_words, is_internal=found.setup.kind.is_internal
+            )
+        )
+    span_mm = stations.out_of_round_mm(now.stations)
+    if span_mm is not None:
+        said.append(f"Out of round by {found.setup.in_words(span_mm)} at one place.")
+    if now.judged is not None and now.judged.is_uncurable:
+        said.append(
+            "The stations differ by more than the tolerance: no cut brings all of it in until "
+            "that is cured."
+        )
+    return said
+
+
+def comparison_words(found: Evaluation) -> str:
+    return found.compared.sentence if found.compared else ""
