@@ -156,15 +156,15 @@ def evidence_of(setup: Setup, log: Sequence[Logged]) -> GaugeEvidence | None:
 
 
 def station_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
-    """Readings in Wait are left out as soon as one at the same state has settled."""
+    """A last reading in Wait stands alone; one that is not leaves out those that were."""
     singles = [mean_size(setup, (reading,)) for reading in readings]
+    if singles[-1].warm_state is WarmState.WAIT:
+        return with_wait(setup, singles[-1], readings)
     settled = [
         reading
         for reading, single in zip(readings, singles, strict=True)
         if single.warm_state is not WarmState.WAIT
     ]
-    if not settled:
-        return with_wait(setup, singles[-1], readings)
     return with_wait(setup, mean_size(setup, settled), readings)
 
 
