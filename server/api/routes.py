@@ -11,7 +11,7 @@ from server import __version__
 from server.api import schemas
 from server.logbook import closing, history, parts, shop, targets
 from server.logbook.book import Logbook
-from server.logbook.typed import EventTyped, PassTyped, ReadingTyped, TemperatureTyped
+from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 
 router = APIRouter(prefix="/api")
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -183,6 +183,20 @@ def post_event(request: Request, piece_id: Id, body: schemas.EventIn) -> Respons
         operator=body.operator,
     )
     answer = book(request).log_event(piece_id, typed)
+    return JSONResponse(answer.body, status_code=201 if answer.is_new else 200)
+
+
+@router.post("/pieces/{piece_id}/gauges", status_code=201, responses=ERROR)
+def post_gauge(request: Request, piece_id: Id, body: schemas.GaugeIn) -> Response:
+    typed = GaugeTyped(
+        feature_id=body.feature_id,
+        gauge=body.gauge,
+        enters=body.enters,
+        entry_key=body.entry_key,
+        note=body.note,
+        operator=body.operator,
+    )
+    answer = book(request).log_gauge(piece_id, typed)
     return JSONResponse(answer.body, status_code=201 if answer.is_new else 200)
 
 

@@ -156,6 +156,15 @@ class EventIn(Body):
     operator: Text = ""
 
 
+class GaugeIn(Body):
+    feature_id: RowId
+    gauge: Literal["go", "not_go"]
+    enters: bool
+    entry_key: Text
+    note: Text = ""
+    operator: Text = ""
+
+
 class StrikeIn(Body):
     reason: Text
     operator: Text = ""

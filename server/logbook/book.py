@@ -20,7 +20,7 @@ from server.logbook.evaluate import Evaluation
 from server.logbook.history import struck_json
 from server.logbook.problems import refuse
 from server.logbook.replay import evaluation_of, newest_entry
-from server.logbook.typed import EventTyped, PassTyped, ReadingTyped
+from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
 from server.records.database import Database
 from server.records.tables import AnswerRow, EntryRow, FeatureRow
 from server.settings import Settings
@@ -107,6 +107,11 @@ class Logbook:
         with self.writing() as (session, now):
             row, is_new = entries.store_event(session, piece_id, typed, now)
         return Answer({"event": entry_json(row)}, is_new)
+
+    def log_gauge(self, piece_id: int, typed: GaugeTyped) -> Answer:
+        with self.writing() as (session, now):
+            row, is_new = entries.store_gauge(session, piece_id, typed, now)
+        return Answer({"gauge": entry_json(row)} | self.state_of(row), is_new)
 
     def strike(
         self, entry_id: int, reason: str, operator: str, kinds: tuple[str, ...] = ("reading",)

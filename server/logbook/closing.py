@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from server.advice import learned
-from server.logbook.evaluate import Evaluation
+from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.parts import features_of
 from server.logbook.problems import Problem, Refused, one_of, optional_text, refuse
 from server.logbook.replay import evaluation_of
@@ -19,6 +19,8 @@ from server.logbook.shop import note_change, shop_row, stamp
 from server.metrology.decision import GuardRule, Verdict
 from server.metrology.thermal import WarmState
 from server.records.tables import ClosingRow, LearnedRow, PieceRow
+
+CONTRARY = (Verdict.PAST_LIMIT, Verdict.STOCK_LEFT)  # what a gauge may say against a size
 
 
 @dataclass(frozen=True)
@@ -37,6 +39,12 @@ def obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
         return [Problem("wait", f"{label}: the reading was taken warm; wait and measure again.")]
     if not is_good:
         return []
+    if found.setup.method == GAUGED:
+        return gauge_obstacles(found, asked)
+    if found.evidence is not None and found.evidence.verdict in CONTRARY:
+        has_reason = bool(asked.initials and asked.reason)
+        if not has_reason:
+            return [Problem("gauge", f"{label}: {found.evidence.words}")]
     if now is None:
         if found.known is None:
             return [Problem("not_measured", f"{label}: no reading yet.")]
@@ -63,6 +71,18 @@ def obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
             f"{label}: too close to call. Measure again, or give initials and a reason.",
         )
     ]
+
+
+def gauge_obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
+    """A feature without a size is finished on what GO and NOT GO proved."""
+    label, evidence = found.setup.label, found.evidence
+    if evidence is None:
+        return [Problem("not_measured", f"{label}: try GO and NOT GO first.")]
+    if evidence.verdict is Verdict.IN_LIMITS:
+        return []
+    if evidence.verdict is None and asked.initials and asked.reason:
+        return []
+    return [Problem("gauge", f"{label}: {evidence.words}")]
 
 
 def finish(session: Session, piece_id: int, asked: Finish, now: datetime) -> dict[str, Any]:

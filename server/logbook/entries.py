@@ -7,7 +7,7 @@ from datetime import datetime
 from sqlmodel import Session, select
 
 from server.logbook import plausible
-from server.logbook.evaluate import evaluate
+from server.logbook.evaluate import GAUGED, evaluate
 from server.logbook.parts import check_usable, features_of
 from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
 from server.logbook.replay import entries_of, logged_of, newest_entry, strikes_of
@@ -17,6 +17,7 @@ from server.logbook.sizes import Logged, Sized, sized
 from server.logbook.stages import on_diameter_mm
 from server.logbook.typed import (
     EventTyped,
+    GaugeTyped,
     PassTyped,
     ReadingTyped,
     body_of,
@@ -88,6 +89,13 @@ def store_reading(
         return before, False
     piece = open_piece(session, piece_id)
     feature = feature_of(session, typed.feature_id, piece.part_id)
+    if feature.method == GAUGED:
+        raise refuse(
+            422,
+            "method_unusable",
+            f"{feature.label} is judged by GO and NOT GO gauges; log what they do.",
+            "value",
+        )
     row = reading_row(piece_id, typed, feature.slide, now)
     check_stale(session, piece_id, None if typed.confirm else typed.last_seq)
     setup = setup_of(session, feature)
@@ -197,6 +205,33 @@ def store_event(
         operator=optional_text(typed.operator, "operator", "The initials", 20),
         note=optional_text(typed.note, "note", "The note"),
         event=one_of(typed.event, ("tool_changed", "rezeroed", "rechucked"), "event", "The event"),
+    )
+    session.add(row)
+    session.flush()
+    return row, True
+
+
+def store_gauge(
+    session: Session, piece_id: int, typed: GaugeTyped, now: datetime
+) -> tuple[EntryRow, bool]:
+    """Evidence of a GO or NOT GO gauge; it gives no size."""
+    body = body_of(typed)
+    before = stored_before(session, piece_id, "gauge", checked_key(typed.entry_key), body)
+    if before is not None:
+        return before, False
+    piece = open_piece(session, piece_id)
+    feature_of(session, typed.feature_id, piece.part_id)
+    row = EntryRow(
+        piece_id=piece_id,
+        feature_id=typed.feature_id,
+        type="gauge",
+        entry_key=checked_key(typed.entry_key),
+        body=body,
+        at=stamp(now),
+        operator=optional_text(typed.operator, "operator", "The initials", 20),
+        note=optional_text(typed.note, "note", "The note"),
+        event=one_of(typed.gauge, ("go", "not_go"), "gauge", "The gauge"),
+        gauge_result="enters" if typed.enters else "refuses",
     )
     session.add(row)
     session.flush()

@@ -202,7 +202,9 @@ def history_csv(session: Session, piece_id: int) -> str:
     for feature in history_json(session, piece_id)["features"]:
         for entry in feature["entries"]:
             struck = entry["struck"] or {}
+            gauge = f"{entry.get('gauge')} {'enters' if entry.get('enters') else 'refuses'}"
             line = entry | {
+                "event": gauge if entry["type"] == "gauge" else entry.get("event"),
                 "feature": feature["label"],
                 "entry": entry["id"],
                 "struck_reason": struck.get("reason"),

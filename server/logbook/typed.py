@@ -71,7 +71,19 @@ class EventTyped:
     operator: str = ""
 
 
-def body_of(typed: ReadingTyped | PassTyped | EventTyped) -> str:
+@dataclass(frozen=True)
+class GaugeTyped:
+    """GO or NOT GO tried: whether it enters (a plug) or goes on (a ring or gap)."""
+
+    feature_id: int
+    gauge: str
+    enters: bool
+    entry_key: str
+    note: str = ""
+    operator: str = ""
+
+
+def body_of(typed: ReadingTyped | PassTyped | EventTyped | GaugeTyped) -> str:
     """What makes two requests with one key the same: all but the confirmation."""
     values = asdict(typed)
     for name in ("confirm", "last_seq", "entry_key"):

@@ -7,6 +7,7 @@ from typing import Any
 from server.pages.views import Entry, Point
 from server.pages.words import (
     EVENT_WORDS,
+    GAUGE_WORDS,
     SLIDE_WORDS,
     TOUCH_WORDS,
     WARM_WORDS,
@@ -41,6 +42,8 @@ def entry_line(entry: dict[str, Any], number: int, places: int, can_strike: bool
     }
     if entry["type"] == "event":
         return Entry(number="", words=EVENT_WORDS[entry["event"]], **common)
+    if entry["type"] == "gauge":
+        return Entry(number="", words=GAUGE_WORDS[entry["gauge"], entry["enters"]], **common)
     common |= {
         "dialled": entry["dial_step"] or "",
         "slide": SLIDE_WORDS.get(entry["slide"], "").lower(),

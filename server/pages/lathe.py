@@ -13,7 +13,7 @@ from server.logbook.entries import ANY_ENTRY, entry_place
 from server.logbook.evaluate import Evaluation
 from server.logbook.problems import Refused
 from server.logbook.setup import feature_of, piece_of
-from server.logbook.typed import EventTyped, PassTyped, ReadingTyped, TemperatureTyped
+from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 from server.metrology.units import NotANumber, read_number
 from server.pages.forms import Fields, optional_number, row_number, wants_fragment
 from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
@@ -193,6 +193,29 @@ def post_event(request: Request, piece_id: Id, fields: Fields) -> Response:
         fields,
         "event",
         lambda: book(request).log_event(piece_id, typed),
+    )
+
+
+@router.post("/pieces/{piece_id}/gauges")
+def post_gauge(request: Request, piece_id: Id, fields: Fields) -> Response:
+    """The button says both: which gauge, and what it did."""
+    feature_id = row_number(fields, "feature_id", "a feature")
+    gauge, _, result = fields.get("tried", "").partition(" ")
+    typed = GaugeTyped(
+        feature_id=feature_id,
+        gauge=gauge,
+        enters=result == "enters",
+        entry_key=fields.get("entry_key", ""),
+        note=fields.get("note", ""),
+        operator=fields.get("operator", ""),
+    )
+    return logged(
+        request,
+        piece_id,
+        feature_id,
+        fields,
+        "gauge",
+        lambda: book(request).log_gauge(piece_id, typed),
     )
 
 

@@ -9,26 +9,24 @@ from typing import Any
 from sqlmodel import Session
 
 from server.advice.model import Action
-from server.advice.model import NextCut as Advice
-from server.logbook import history, shop
-from server.logbook.answers import advised_dial_step, advised_slide, shown_advice, warm_words
+from server.logbook import cautions, history, shop
+from server.logbook.answers import shown_advice
 from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
-from server.logbook.evaluate import Evaluation
+from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.parts import features_of, part_of
 from server.logbook.problems import not_found
 from server.logbook.replay import evaluation_of, newest_entry
 from server.logbook.setup import Setup, piece_of
 from server.logbook.sizes import rule_in_force
-from server.metrology import groove, wires
+from server.metrology import wires
 from server.metrology.decision import Verdict as Code
-from server.metrology.dials import Slide
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
+from server.pages.cut_view import advised_step, next_cut_view, warm_view, warnings_of, with_hints
 from server.pages.entry_lines import entry_lines
 from server.pages.views import (
     NO_VERDICT,
-    NO_WARMTH,
     Ask,
     Caution,
     Choice,
@@ -37,21 +35,16 @@ from server.pages.views import (
     Finish,
     Ladder,
     LathePage,
-    NextCut,
     Problem,
     Rung,
-    Warm,
 )
 from server.pages.words import (
-    SLIDE_OF,
     SLIDES,
     STATE_WORDS,
     UNITS,
-    WARM_WORDS,
     day,
     joined,
     length,
-    percent,
     size_text,
     verdict_view,
 )
@@ -146,7 +139,7 @@ def build(
         tabs=tuple(tab(each, base, setup.feature_id) for each in everything),
         is_closed=bool(piece.closed_as),
         closed_words=closed_words(session, piece),
-        next_cut=next_cut_view(found),
+        next_cut=with_hints(next_cut_view(found), warnings_of(session, found)),
         verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
         warm=warm_view(found),
         size_name="pitch diameter" if setup.kind.is_thread else "size",
@@ -166,7 +159,7 @@ def build(
         stock_left_on="on length" if setup.kind.value == "length" else "on diameter",
         stock_facts=stock_facts(found),
         ladder=ladder_view(found, told),
-        cautions=cautions(found),
+        cautions=cautions_shown(found),
         log_action=f"{base}/readings",
         entry_key=str(uuid.uuid4()),
         last_seq=newest or (seqs[-1] if seqs else 0),
@@ -191,6 +184,12 @@ def build(
         pass_entry_key=str(uuid.uuid4()),
         event_action=f"{base}/events",
         event_entry_key=str(uuid.uuid4()),
+        gauge_action=f"{base}/gauges",
+        gauge_entry_key=str(uuid.uuid4()),
+        gauge_words=found.evidence.words if found.evidence else "",
+        is_gauged=setup.method == GAUGED,
+        compared=cautions.comparison_words(found),
+        working_url=f"{base}/working?feature={setup.feature_id}",
         finish=None if piece.closed_as else finish_view(piece.id or 0, everything),
         history_url=f"{base}/history",
         stream_url=f"{base}/events-stream",
@@ -259,128 +258,6 @@ def measured_over(setup: Setup) -> tuple[str, str, str, str]:
     return f"over {wire} wires", reads(low_mm), reads(high_mm), reads(setup.aim_mm)
 
 
-def step_text(found: Evaluation, advice: Advice) -> tuple[str, str]:
-    """(the step as the dial shows it, the dial's unit)."""
-    step, dial = advised_dial_step(found, advice)
-    return f"{step:f}", dial.unit
-
-
-def advised_step(found: Evaluation) -> str:
-    """The advised step as it would be typed, in the feature's unit; "" where none is advised."""
-    advice = shown_advice(found)
-    if advice is None or advice.action not in (Action.CUT, Action.FINER_FEED):
-        return ""
-    step, unit = step_text(found, advice)
-    if unit == found.setup.unit:
-        return step
-    step_mm = float(step) * (25.4 if unit == "in" else 1.0)
-    return f"{from_mm(step_mm, found.setup.unit):.6f}".rstrip("0")
-
-
-def next_cut_view(found: Evaluation) -> NextCut:
-    advice = shown_advice(found)
-    if found.known is None:
-        return NextCut(
-            action="first_reading",
-            headline="Measure",
-            is_number=False,
-            say="First reading",
-            why="Touch off, take a light cut, stop the spindle, measure and log what you read.",
-        )
-    if found.known.verdict is Code.PAST_LIMIT:
-        return NextCut(
-            action="lost",
-            headline="Stop",
-            is_number=False,
-            say="Cut past the limit",
-            why="Nothing brings the metal back. Measure again to be sure; then close the piece.",
-        )
-    if advice is None:
-        return NextCut(
-            action="done",
-            headline="Done",
-            is_number=False,
-            say="Nothing more to cut",
-            why="In limits with room to spare; another cut would only add risk.",
-        )
-    return advice_view(found, advice)
-
-
-def advice_view(found: Evaluation, advice: Advice) -> NextCut:
-    setup = found.setup
-    slide = advised_slide(found, advice)
-    step, unit = step_text(found, advice)
-    is_cut = advice.action in (Action.CUT, Action.FINER_FEED)
-    words = {
-        Action.SPRING_PASS: ("Spring pass", "Same dial setting, once more"),
-        Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),
-        Action.WAIT: ("Wait", "Warm: let it settle"),
-    }
-    headline, say = words.get(advice.action, (step, f"Dial in on {SLIDE_OF[slide.value]}"))
-    low, high = sorted(
-        (found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm))
-    )
-    expected = found.size_at(advice.landing.expected_mm)
-    hints = list(advice.notes) + list(found.stock.warnings if found.stock else ())
-    if found.current is not None and found.current.is_rough:
-        hints.insert(0, rough_words(found))
-    shows_landing = advice.action is not Action.WAIT
-    return NextCut(
-        action=advice.action.value,
-        headline=headline,
-        is_number=is_cut,
-        say=say,
-        unit=unit if is_cut else "",
-        dial=dial_words(found, slide) if is_cut else "",
-        landing=size_text(setup, expected) if shows_landing else "",
-        landing_low=size_text(setup, low) if shows_landing else "",
-        landing_high=size_text(setup, high) if shows_landing else "",
-        chance_in_limits=percent(advice.chance_in_limits) if shows_landing else "",
-        chance_past_limit=percent(advice.chance_past_limit) if shows_landing else "",
-        after="Measure after it" if is_cut and advice.measure_after else "",
-        why=sentence(advice.why),
-        hints=tuple(sentence(hint) for hint in hints),
-    )
-
-
-def sentence(text: str) -> str:
-    trimmed = text.strip()
-    if not trimmed:
-        return ""
-    return trimmed[0].upper() + trimmed[1:] + ("" if trimmed[-1] in ".!?" else ".")
-
-
-def rough_words(found: Evaluation) -> str:
-    now = found.current
-    if now is None:
-        return ""
-    words = {case.value: text for case, text in groove.WORDS.items()}
-    return words.get(now.contact, "The wires do not touch the thread yet: rough")
-
-
-def dial_words(found: Evaluation, slide: Slide) -> str:
-    dial = found.setup.slides.dial(slide)
-    return f"dial counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
-
-
-def warm_view(found: Evaluation) -> Warm:
-    now = found.current
-    if now is None:
-        return NO_WARMTH
-    state = now.warm_state.value
-    if now.warm_state is WarmState.SETTLED:
-        return Warm(state=state, word=WARM_WORDS[state])
-    minutes = now.wait_minutes
-    is_waiting = now.warm_state is WarmState.WAIT
-    return Warm(
-        state=state,
-        word=WARM_WORDS[state],
-        sentence=warm_words(found, now),
-        wait_seconds=round(minutes * 60) if is_waiting and minutes else 0,
-        wait_words=f"about {minutes:.0f} min" if is_waiting and minutes else "",
-    )
-
-
 def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
     setup, advice = found.setup, shown_advice(found)
     low_mm, high_mm = setup.limits.both()
@@ -425,7 +302,7 @@ def rungs(found: Evaluation, told: dict[str, Any]) -> tuple[Rung, ...]:
     )
 
 
-def cautions(found: Evaluation) -> tuple[Caution, ...]:
+def cautions_shown(found: Evaluation) -> tuple[Caution, ...]:
     wanted = [MEASURING]
     now = found.current
     if now is not None and now.warm_state is not WarmState.SETTLED:

@@ -13,8 +13,9 @@ from server.logbook.problems import Refused, refuse
 from server.logbook.setup import setup_of
 from server.metrology import materials
 from server.metrology.units import NotANumber, read_number
+from server.pages.cut_view import next_cut_view
 from server.pages.forms import Fields, optional_number, row_number
-from server.pages.lathe_view import measured_over, next_cut_view, stock_text
+from server.pages.lathe_view import measured_over, stock_text
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import (
     Choice,

@@ -144,6 +144,12 @@ class LathePage(Page):
     pass_entry_key: str
     event_action: str  # "/pieces/3/events"
     event_entry_key: str
+    gauge_action: str = ""  # "/pieces/3/gauges": gauge, enters, entry_key
+    gauge_entry_key: str = ""
+    gauge_words: str = ""  # what GO and NOT GO proved since the last cut
+    is_gauged: bool = False  # judged by gauges alone: no reading is asked for
+    compared: str = ""  # how the last reading compared with its landing
+    working_url: str = ""  # "/pieces/3/working?feature=7"
     finish: Finish | None = None
     history_url: str
     stream_url: str  # "/pieces/3/events-stream"

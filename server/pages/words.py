@@ -26,6 +26,7 @@ METHOD_WORDS = {
     "over_wires": "Over three wires",
     "thread_micrometer": "Thread micrometer",
     "over_balls": "Over two balls",
+    "gauges": "GO and NOT GO gauges",
 }
 SLIDE_WORDS = {
     "cross_slide": "Cross-slide",
@@ -41,6 +42,12 @@ EVENT_WORDS = {
     "tool_changed": "Tool changed",
     "rezeroed": "Dial re-zeroed",
     "rechucked": "Re-chucked",
+}
+GAUGE_WORDS = {
+    ("go", True): "GO enters",
+    ("go", False): "GO does not enter",
+    ("not_go", True): "NOT GO enters",
+    ("not_go", False): "NOT GO does not enter",
 }
 WARM_WORDS = {"settled": "Settled", "drifting": "Drifting", "wait": "Wait"}
 TOUCH_WORDS = {

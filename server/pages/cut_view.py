@@ -1,0 +1,174 @@
+"""The next cut as the lathe screen says it, with what a careful hand would add."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from sqlmodel import Session
+
+from server.advice.model import Action
+from server.advice.model import NextCut as Advice
+from server.logbook import cautions
+from server.logbook.answers import advised_dial_step, advised_slide, shown_advice, warm_words
+from server.logbook.evaluate import GAUGED, Evaluation
+from server.metrology import groove
+from server.metrology.decision import Verdict as Code
+from server.metrology.dials import Slide
+from server.metrology.thermal import WarmState
+from server.metrology.units import from_mm
+from server.pages.views import NO_WARMTH, NextCut, Warm
+from server.pages.words import SLIDE_OF, WARM_WORDS, percent, size_text
+
+
+def warnings_of(session: Session, found: Evaluation) -> list[str]:
+    """What would settle a close call, what the stations say, what is wrong with the instrument."""
+    at = datetime.now(UTC).isoformat()
+    said = [cautions.settling(session, found, at)]
+    if found.current is not None:
+        said.extend(cautions.station_words(found, found.current))
+    if found.compared is not None and found.compared.is_surprise:
+        said.insert(0, found.compared.sentence)
+    said.extend(cautions.instrument_warnings(session, found, at[:10]))
+    return [sentence(words) for words in said if words]
+
+
+def with_hints(cut: NextCut, hints: list[str]) -> NextCut:
+    return replace(cut, hints=(*cut.hints, *(hint for hint in hints if hint not in cut.hints)))
+
+
+def step_text(found: Evaluation, advice: Advice) -> tuple[str, str]:
+    """(the step as the dial shows it, the dial's unit)."""
+    step, dial = advised_dial_step(found, advice)
+    return f"{step:f}", dial.unit
+
+
+def advised_step(found: Evaluation) -> str:
+    """The advised step as it would be typed, in the feature's unit; "" where none is advised."""
+    advice = shown_advice(found)
+    if advice is None or advice.action not in (Action.CUT, Action.FINER_FEED):
+        return ""
+    step, unit = step_text(found, advice)
+    if unit == found.setup.unit:
+        return step
+    step_mm = float(step) * (25.4 if unit == "in" else 1.0)
+    return f"{from_mm(step_mm, found.setup.unit):.6f}".rstrip("0")
+
+
+def next_cut_view(found: Evaluation) -> NextCut:
+    advice = shown_advice(found)
+    if found.setup.method == GAUGED:
+        return gauged_view(found)
+    if found.known is None:
+        return NextCut(
+            action="first_reading",
+            headline="Measure",
+            is_number=False,
+            say="First reading",
+            why="Touch off, take a light cut, stop the spindle, measure and log what you read.",
+        )
+    if found.known.verdict is Code.PAST_LIMIT:
+        return NextCut(
+            action="lost",
+            headline="Stop",
+            is_number=False,
+            say="Cut past the limit",
+            why="Nothing brings the metal back. Measure again to be sure; then close the piece.",
+        )
+    if advice is None:
+        return NextCut(
+            action="done",
+            headline="Done",
+            is_number=False,
+            say="Nothing more to cut",
+            why="In limits with room to spare; another cut would only add risk.",
+        )
+    return advice_view(found, advice)
+
+
+def gauged_view(found: Evaluation) -> NextCut:
+    """A feature without a size: what the gauges proved."""
+    evidence = found.evidence
+    is_good = evidence is not None and evidence.verdict is Code.IN_LIMITS
+    return NextCut(
+        action="done" if is_good else "measure_again",
+        headline="Done" if is_good else "Gauge",
+        is_number=False,
+        say="GO and NOT GO",
+        why=evidence.words if evidence else "Try GO, then NOT GO, and log what each does.",
+    )
+
+
+def advice_view(found: Evaluation, advice: Advice) -> NextCut:
+    setup = found.setup
+    slide = advised_slide(found, advice)
+    step, unit = step_text(found, advice)
+    is_cut = advice.action in (Action.CUT, Action.FINER_FEED)
+    words = {
+        Action.SPRING_PASS: ("Spring pass", "Same dial setting, once more"),
+        Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),
+        Action.WAIT: ("Wait", "Warm: let it settle"),
+    }
+    headline, say = words.get(advice.action, (step, f"Dial in on {SLIDE_OF[slide.value]}"))
+    low, high = sorted(
+        (found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm))
+    )
+    expected = found.size_at(advice.landing.expected_mm)
+    hints = list(advice.notes) + list(found.stock.warnings if found.stock else ())
+    if found.current is not None and found.current.is_rough:
+        hints.insert(0, rough_words(found))
+    shows_landing = advice.action is not Action.WAIT
+    return NextCut(
+        action=advice.action.value,
+        headline=headline,
+        is_number=is_cut,
+        say=say,
+        unit=unit if is_cut else "",
+        dial=dial_words(found, slide) if is_cut else "",
+        landing=size_text(setup, expected) if shows_landing else "",
+        landing_low=size_text(setup, low) if shows_landing else "",
+        landing_high=size_text(setup, high) if shows_landing else "",
+        chance_in_limits=percent(advice.chance_in_limits) if shows_landing else "",
+        chance_past_limit=percent(advice.chance_past_limit) if shows_landing else "",
+        after="Measure after it" if is_cut and advice.measure_after else "",
+        why=sentence(advice.why),
+        hints=tuple(sentence(hint) for hint in hints),
+    )
+
+
+def sentence(text: str) -> str:
+    trimmed = text.strip()
+    if not trimmed:
+        return ""
+    return trimmed[0].upper() + trimmed[1:] + ("" if trimmed[-1] in ".!?" else ".")
+
+
+def rough_words(found: Evaluation) -> str:
+    now = found.current
+    if now is None:
+        return ""
+    words = {case.value: text for case, text in groove.WORDS.items()}
+    return words.get(now.contact, "The wires do not touch the thread yet: rough")
+
+
+def dial_words(found: Evaluation, slide: Slide) -> str:
+    dial = found.setup.slides.dial(slide)
+    return f"dial counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
+
+
+def warm_view(found: Evaluation) -> Warm:
+    now = found.current
+    if now is None:
+        return NO_WARMTH
+    state = now.warm_state.value
+    if now.warm_state is WarmState.SETTLED:
+        return Warm(state=state, word=WARM_WORDS[state])
+    minutes = now.wait_minutes
+    is_waiting = now.warm_state is WarmState.WAIT
+    return Warm(
+        state=state,
+        word=WARM_WORDS[state],
+        sentence=warm_words(found, now),
+        wait_seconds=round(minutes * 60) if is_waiting and minutes else 0,
+        wait_words=f"about {minutes:.0f} min" if is_waiting and minutes else "",
+    )
