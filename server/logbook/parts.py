@@ -7,7 +7,10 @@ from datetime import datetime
 
 from sqlmodel import Session, col, func, select
 
+from server.logbook import measuring
+from server.logbook.crib_wires import owned_wires, sort_wires
 from server.logbook.problems import (
+    Refused,
     not_found,
     number_typed,
     one_of,
@@ -18,11 +21,12 @@ from server.logbook.problems import (
 )
 from server.logbook.setup import METHODS, own_limits, read_target, slides_of, wires_of
 from server.logbook.shop import find_material, note_change, stamp
+from server.metrology import balls
 from server.metrology import wires as wire_rules
 from server.metrology.dials import Slide, SlideCannotFeed, size_per_dial
 from server.metrology.infeed import ToolTip
 from server.metrology.model import Kind, OutOfRange, Target, ThreadTarget
-from server.metrology.units import MM_PER_INCH, to_mm
+from server.metrology.units import MM_PER_INCH, read_number, shown, to_mm
 from server.records.tables import (
     FeatureRow,
     InstrumentRow,
@@ -126,9 +130,9 @@ def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime)
 def checked_method(method: str, target: Target) -> str:
     one_of(method, METHODS, "method", "The method")
     fits = {
-        Kind.EXTERNAL_THREAD: ("over_wires", "thread_micrometer"),
-        Kind.INTERNAL_THREAD: ("over_balls", "thread_micrometer"),
-    }.get(target.kind, ("direct",))
+        Kind.EXTERNAL_THREAD: ("over_wires", "thread_micrometer", "gauges"),
+        Kind.INTERNAL_THREAD: ("over_balls", "thread_micrometer", "gauges"),
+    }.get(target.kind, ("direct", "gauges"))
     if method not in fits:
         raise refuse(
             422,
@@ -225,30 +229,63 @@ def check_slide(feature: FeatureRow, lathe: LatheRow, kind: Kind) -> None:
 
 
 def check_wires(session: Session, feature: FeatureRow, target: Target) -> None:
-    if feature.method != "over_wires" or not isinstance(target, ThreadTarget):
+    """Wires or balls that can measure the thread; the crib's nearest set where none is named."""
+    if feature.method not in measuring.METHODS or not isinstance(target, ThreadTarget):
         return
     if feature.wire:
         positive_typed(feature.wire, "wire", "The wire size")
     owned = session.get(WireSetRow, feature.wire_set_id) if feature.wire_set_id else None
     wires = wires_of(feature.wire, feature.unit, owned)
-    if wires is None:
-        best_mm = wire_rules.usable(target).best_mm
-        factor = MM_PER_INCH if feature.unit == "in" else 1
-        raise refuse(
-            422,
-            "wire_missing",
-            f"Say which wires: the best for this thread is {best_mm / factor:.4f} {feature.unit}.",
-            "wire",
-        )
-    check_usable(target, wires)
+    crest_mm = None
+    if feature.crest_diameter:
+        crest_mm = to_mm(read_number(feature.crest_diameter), feature.unit)
+    if wires is not None:
+        check_usable(target, wires, feature.unit, crest_mm)
+    elif target.kind is Kind.INTERNAL_THREAD:
+        raise no_wire("balls", usable_range(target).best_mm, feature.unit)
+    else:
+        wire_range = wire_rules.usable(target, crest_mm)
+        nearest = sort_wires(target, owned_wires(session), wire_range).nearest
+        if nearest is None:
+            raise no_wire("wires", wire_range.best_mm, feature.unit)
+        feature.wire_set_id = nearest.set_id
 
 
-def check_usable(target: ThreadTarget, wires: wire_rules.Wires) -> None:
-    wire_range = wire_rules.usable(target)
-    for wire_mm in wires.each_mm:
-        if not wire_range.holds(wire_mm):
-            fault = wire_rules.WireUnusable(wire_mm, wire_range, target.unit)
-            raise refuse(422, "wire_unusable", str(fault), "wire")
+def usable_range(
+    target: ThreadTarget, crest_mm: float | None = None
+) -> wire_rules.WireRange | balls.BallRange:
+    """Wires that measure the thread, or balls for an internal one; Refused where none can."""
+    try:
+        if target.kind is Kind.INTERNAL_THREAD:
+            return balls.usable(target)
+        return wire_rules.usable(target, crest_mm)
+    except ValueError as error:
+        raise refuse(422, "not_in_standard", f"{error}.", "designation") from error
+
+
+def check_usable(
+    target: ThreadTarget,
+    wires: wire_rules.Wires,
+    unit: str = "",
+    crest_mm: float | None = None,
+) -> None:
+    """Refused (wire_unusable) for a wire or ball that can't measure the thread."""
+    fits = usable_range(target, crest_mm)
+    for size_mm in wires.each_mm:
+        if not fits.holds(size_mm):
+            fault = (
+                balls.BallUnusable(size_mm, fits, target.unit)
+                if isinstance(fits, balls.BallRange)
+                else wire_rules.WireUnusable(size_mm, fits, target.unit)
+            )
+            raise refuse(422, "wire_unusable", fault.sentence(unit or target.unit), "wire")
+
+
+def no_wire(what: str, best_mm: float, unit: str) -> Refused:
+    size = shown(best_mm, unit)
+    return refuse(
+        422, "wire_missing", f"Say which {what}: the best for this thread is {size} {unit}.", "wire"
+    )
 
 
 def add_piece(session: Session, part: PartRow, serial: str, now: datetime) -> PieceRow:

@@ -28,7 +28,7 @@ from server.records.tables import (
     WireSetRow,
 )
 
-METHODS = ("direct", "over_wires", "thread_micrometer", "over_balls")
+METHODS = ("direct", "over_wires", "thread_micrometer", "over_balls", "gauges")
 CUT_KINDS = {
     Kind.OUTSIDE_DIAMETER: CutKind.TURN,
     Kind.GROOVE_DIAMETER: CutKind.TURN,
@@ -155,11 +155,16 @@ def crest_of(feature: FeatureRow, target: Target) -> tuple[float | None, bool]:
         return None, False
     if feature.crest_diameter:
         return to_mm(read_number(feature.crest_diameter), feature.unit), False
+    return assumed_crest_mm(target), True
+
+
+def assumed_crest_mm(target: ThreadTarget) -> float | None:
+    """The crest of a blank turned (or bored) to the middle of its limits."""
     internal = target.kind is Kind.INTERNAL_THREAD
     crest = target.minor_diameter if internal else target.major_diameter
     if crest.low_mm is not None and crest.high_mm is not None:
-        return crest.middle_mm, True
-    return crest.high_mm if crest.low_mm is None else crest.low_mm, True
+        return crest.middle_mm
+    return crest.high_mm if crest.low_mm is None else crest.low_mm
 
 
 def setup_of(session: Session, feature: FeatureRow) -> Setup:

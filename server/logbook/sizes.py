@@ -6,8 +6,9 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from server.logbook import measuring
 from server.logbook.setup import Setup
-from server.metrology import doubt_lines, groove, thermal
+from server.metrology import ball_groove, balls, doubt_balls, doubt_lines, groove, thermal
 from server.metrology import wires as wire_rules
 from server.metrology.doubt import Budget, budget
 from server.metrology.instruments import Instrument
@@ -129,15 +130,33 @@ def wires_used(setup: Setup, row: EntryRow) -> wire_rules.Wires | None:
 
 
 def rule_in_force(setup: Setup, target: ThreadTarget, wires: wire_rules.Wires) -> Rule:
-    return setup.rule or wire_rules.default_rule(target, wires.effective_mm)
+    if setup.rule is not None:
+        return setup.rule
+    if setup.method == measuring.OVER_BALLS:
+        return balls.default_rule(target, wires.effective_mm)
+    return wire_rules.default_rule(target, wires.effective_mm)
+
+
+def squeeze_of(setup: Setup, target: ThreadTarget, wires: wire_rules.Wires) -> measuring.Squeeze:
+    """Flattening over these wires; the certificate is that of the feature's own set."""
+    return measuring.squeeze(
+        target,
+        wires,
+        rule_in_force(setup, target, wires),
+        setup.wires_at_zero_force and wires == setup.wires,
+        setup.material.elastic_modulus_mpa,
+    )
 
 
 def conversion(setup: Setup, row: EntryRow) -> Callable[[float], Contact]:
     """From a reading at 20 degrees C to what it says."""
     target, wires = setup.thread, wires_used(setup, row)
-    if setup.method != "over_wires" or target is None or wires is None:
-        return lambda reading_mm: Contact(reading_mm, DIRECT, 1.0)
-    return over_wires_conversion(setup, target, wires)
+    if target is not None and wires is not None:
+        if setup.method == measuring.OVER_WIRES:
+            return over_wires_conversion(setup, target, wires)
+        if setup.method == measuring.OVER_BALLS:
+            return over_balls_conversion(setup, target, wires.effective_mm)
+    return lambda reading_mm: Contact(reading_mm, DIRECT, 1.0)
 
 
 def over_wires_conversion(
@@ -146,18 +165,42 @@ def over_wires_conversion(
     """Where the wires lie decides the size: on the flanks, the corners, the root, or flush."""
     rule = rule_in_force(setup, target, wires)
     crest_mm = setup.crest_diameter_mm or target.nominal_mm
+    is_certified = setup.wires_at_zero_force and wires == setup.wires
+    flattening_mm = squeeze_of(setup, target, wires).applied_mm if is_certified else 0.0
 
     def contact(reading_mm: float) -> Contact:
         try:
-            found = groove.contact_case(reading_mm, crest_mm, target, wires, rule, setup.tip)
+            found = groove.contact_case(
+                reading_mm, crest_mm, target, wires, rule, setup.tip, flattening_mm
+            )
         except OutOfRange:
             beyond_mm = reading_mm - crest_mm - 2 * wires.effective_mm
             uncut_mm = crest_mm + target.pitch_mm / (2 * math.tan(target.half_angle_rad))
             return Contact(uncut_mm + beyond_mm, "uncut", math.inf)
         if found.pitch_diameter_mm is None:
-            seated_mm = wire_rules.pitch_diameter_mm(reading_mm, target, wires, rule)
+            seated_mm = wire_rules.pitch_diameter_mm(reading_mm, target, wires, rule, flattening_mm)
             return Contact(seated_mm, found.case.value, 1.0)
         return Contact(found.pitch_diameter_mm, found.case.value, found.size_per_reading)
+
+    return contact
+
+
+def over_balls_conversion(
+    setup: Setup, target: ThreadTarget, ball_mm: float
+) -> Callable[[float], Contact]:
+    """Balls on the flanks or, while the groove is too narrow, on its corners."""
+    rule = rule_in_force(setup, target, wire_rules.Wires.nominal(ball_mm))
+    bore_mm = setup.crest_diameter_mm or target.nominal_mm - target.pitch_mm
+
+    def contact(reading_mm: float) -> Contact:
+        try:
+            found = ball_groove.contact_case(reading_mm, bore_mm, target, ball_mm, rule)
+        except OutOfRange:
+            uncut_mm = bore_mm - target.pitch_mm / (2 * math.tan(target.half_angle_rad))
+            return Contact(uncut_mm + reading_mm - bore_mm, "uncut", math.inf)
+        return Contact(
+            found.pitch_diameter_mm or reading_mm, found.case.value, found.size_per_reading
+        )
 
     return contact
 
@@ -171,22 +214,36 @@ def budget_of(setup: Setup, readings: Sequence[Sized]) -> Budget:
     )
     warmth = doubt_lines.Warmth(last.temperature, setup.material, last.instrument_temperature_c)
     target = setup.thread
-    if setup.method != "over_wires" or target is None or wires is None:
+    if target is None or wires is None or setup.method not in measuring.METHODS:
         return budget(doubt_lines.direct_lines(last.instrument, scatter, warmth))
-    return budget(
-        doubt_lines.over_wires_lines(
-            last.instrument,
-            scatter,
-            doubt_lines.Wires(
-                wires.effective_mm,
-                target.pitch_mm,
-                target.half_angle_rad,
-                half_width_mm=(
-                    doubt_lines.MEASURED_WIRES_MM
-                    if setup.wires_are_measured
-                    else doubt_lines.NOMINAL_WIRES_MM
-                ),
-            ),
-            warmth,
-        )
+    lines = (
+        doubt_balls.over_balls_lines
+        if setup.method == measuring.OVER_BALLS
+        else doubt_lines.over_wires_lines
+    )
+    return budget(lines(last.instrument, scatter, doubtful_wires(setup, target, wires), warmth))
+
+
+def doubtful_wires(
+    setup: Setup, target: ThreadTarget, wires: wire_rules.Wires
+) -> doubt_lines.Wires:
+    """What the wires or balls bring into the doubt.
+
+    Wires certified to zero force under a rule that leaves the flattening out: all of it is doubt.
+    """
+    force_mm = doubt_lines.FORCE_RESIDUAL_MM
+    if setup.method == measuring.OVER_WIRES and setup.wires_at_zero_force:
+        squeezed = squeeze_of(setup, target, wires)
+        if wires == setup.wires and not squeezed.is_applied:
+            force_mm = max(force_mm, squeezed.flattening.total_mm)
+    return doubt_lines.Wires(
+        wires.effective_mm,
+        target.pitch_mm,
+        target.half_angle_rad,
+        half_width_mm=(
+            doubt_lines.MEASURED_WIRES_MM
+            if setup.wires_are_measured and wires == setup.wires
+            else doubt_lines.NOMINAL_WIRES_MM
+        ),
+        force_half_width_mm=force_mm,
     )

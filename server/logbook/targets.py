@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import Any
 
 from sqlmodel import Session
 
+from server.logbook import measuring
 from server.logbook.problems import positive_typed, refuse
-from server.logbook.setup import read_target, setup_of
+from server.logbook.setup import Setup, read_target, setup_of
+from server.metrology import balls
 from server.metrology import wires as wire_rules
+from server.metrology.balls import BallRange, BallUnusable
+from server.metrology.infeed import ToolTip
 from server.metrology.model import Kind, Limits, OutOfRange, Rule, Target, ThreadTarget
 from server.metrology.units import from_mm, to_mm
+from server.metrology.wires import WireRange, Wires
 from server.records.tables import FeatureRow
 
 
@@ -24,10 +30,36 @@ def limits_json(limits: Limits, unit: str) -> dict[str, float | None]:
     return {"low": as_number(limits.low_mm, unit), "high": as_number(limits.high_mm, unit)}
 
 
-def wires_json(target: ThreadTarget, unit: str) -> dict[str, float | None] | None:
-    if target.kind is not Kind.EXTERNAL_THREAD:
-        return None
-    usable = wire_rules.usable(target)
+@dataclass(frozen=True)
+class Gauging:
+    """What a thread is measured with and what it is cut with; all of it may be unknown.  [mm]"""
+
+    wires: Wires | None = None
+    rule: Rule | None = None
+    aim_mm: float | None = None
+    at_zero_force: bool = False
+    part_modulus_mpa: float | None = None
+    crest_mm: float | None = None
+    crest_is_assumed: bool = True
+    tip: ToolTip | None = None
+
+    @property
+    def known_crest_mm(self) -> float | None:
+        return None if self.crest_is_assumed else self.crest_mm
+
+
+NOTHING_KNOWN = Gauging()
+
+
+def wires_json(
+    target: ThreadTarget, unit: str, crest_mm: float | None = None
+) -> dict[str, float | None]:
+    """Usable wires, or balls for an internal thread."""
+    usable: WireRange | BallRange
+    if target.kind is Kind.INTERNAL_THREAD:
+        usable = balls.usable(target)
+    else:
+        usable = wire_rules.usable(target, crest_mm)
     return {
         "best": as_number(usable.best_mm, unit),
         "smallest": as_number(usable.smallest_mm, unit),
@@ -35,40 +67,73 @@ def wires_json(target: ThreadTarget, unit: str) -> dict[str, float | None] | Non
     }
 
 
-def over_wires_json(
-    target: ThreadTarget,
-    wires: wire_rules.Wires | None,
-    rule: Rule | None,
-    unit: str,
-    aim_mm: float | None = None,
-) -> dict[str, Any] | None:
-    """Limits over these wires; Refused (422, wire_unusable) where they can't measure it."""
-    if wires is None or target.kind is not Kind.EXTERNAL_THREAD:
-        return None
+def measured_json(target: ThreadTarget, gauging: Gauging, unit: str) -> dict[str, Any]:
+    """What is read over these wires or balls; Refused (wire_unusable) where they can't measure."""
+    nothing: dict[str, Any] = {"over_wires": None, "flattening": None, "seats_at": None}
+    if gauging.wires is None:
+        return nothing
     try:
-        over = wire_rules.over_wires(target, wires, rule)
-        aim = wire_rules.size_mm(
-            aim_mm or target.pitch_diameter.middle_mm, target, wires, over.rule
+        found = measuring.measured_over(
+            target,
+            gauging.wires,
+            gauging.rule,
+            gauging.at_zero_force,
+            gauging.part_modulus_mpa,
+            gauging.known_crest_mm,
         )
-    except wire_rules.WireUnusable as error:
+        aim_mm = found.reads(gauging.aim_mm or target.pitch_diameter.middle_mm)
+    except (wire_rules.WireUnusable, BallUnusable) as error:
         raise refuse(422, "wire_unusable", error.sentence(unit), "wire") from error
+    over = {
+        "measured": found.measured,
+        "wire": as_number(found.wire_mm, unit),
+        "rule": found.rule.value,
+        "constant": as_number(found.constant_mm, unit),
+        "lead_correction": as_number(found.lead_correction_mm, unit),
+        "low": as_number(found.low_mm, unit),
+        "high": as_number(found.high_mm, unit),
+        "aim": as_number(aim_mm, unit),
+    }
     return {
-        "wire": as_number(over.wire_mm, unit),
-        "rule": over.rule.value,
-        "constant": as_number(over.constant_mm, unit),
-        "lead_correction": as_number(over.lead_correction_mm, unit),
-        "low": as_number(over.low_mm, unit),
-        "high": as_number(over.high_mm, unit),
-        "aim": as_number(aim, unit),
+        "over_wires": over,
+        "flattening": flattening_json(found.squeeze, unit),
+        "seats_at": seats_json(target, gauging, found, unit),
+    }
+
+
+def flattening_json(squeeze: measuring.Squeeze | None, unit: str) -> dict[str, Any] | None:
+    if squeeze is None:
+        return None
+    return {
+        "flanks": as_number(squeeze.flattening.flanks_mm, unit),
+        "anvils": as_number(squeeze.flattening.anvils_mm, unit),
+        "total": as_number(squeeze.flattening.total_mm, unit),
+        "force_n": round(squeeze.force_n, 3),
+        "applied": squeeze.is_applied,
+    }
+
+
+def seats_json(
+    target: ThreadTarget, gauging: Gauging, found: measuring.Measured, unit: str
+) -> dict[str, Any] | None:
+    """Infeed from touching the crest at which the wires seat; None without crest and tip."""
+    if gauging.crest_mm is None or gauging.tip is None:
+        return None
+    seat = measuring.seat(target, found.wires, found.rule, gauging.crest_mm, gauging.tip)
+    if seat is None:
+        return None
+    return {
+        "infeed": as_number(seat.infeed_mm, unit),
+        "reading": as_number(seat.reading_mm, unit),
+        "crest_diameter": as_number(gauging.crest_mm, unit),
+        "crest_is_assumed": gauging.crest_is_assumed,
     }
 
 
 def target_json(
     target: Target,
     unit: str,
-    wires: wire_rules.Wires | None = None,
-    rule: Rule | None = None,
-    aim_mm: float | None = None,
+    gauging: Gauging = NOTHING_KNOWN,
 ) -> dict[str, Any]:
     """The targets of one designation, lengths in the unit asked for."""
     body: dict[str, Any] = {
@@ -84,24 +149,18 @@ def target_json(
         low_mm, high_mm = target.size.both()
         return body | {
             "limits": {"size": limits_json(target.size, unit)},
-            "aim": as_number(aim_mm or (low_mm + high_mm) / 2, unit),
+            "aim": as_number(gauging.aim_mm or (low_mm + high_mm) / 2, unit),
             "wires": None,
             "over_wires": None,
         }
     try:
-        return body | thread_json(target, unit, wires, rule, aim_mm)
+        return body | thread_json(target, unit, gauging)
     except OutOfRange as error:
         raise refuse(422, "not_in_standard", f"{error}.", "designation") from error
 
 
-def thread_json(
-    target: ThreadTarget,
-    unit: str,
-    wires: wire_rules.Wires | None,
-    rule: Rule | None,
-    aim_mm: float | None,
-) -> dict[str, Any]:
-    return {
+def thread_json(target: ThreadTarget, unit: str, gauging: Gauging) -> dict[str, Any]:
+    body = {
         "pitch": as_number(target.pitch_mm, unit),
         "lead": as_number(target.lead_mm, unit),
         "starts": target.starts,
@@ -113,10 +172,10 @@ def thread_json(
             "pitch_diameter": limits_json(target.pitch_diameter, unit),
             "minor_diameter": limits_json(target.minor_diameter, unit),
         },
-        "aim": as_number(aim_mm or target.pitch_diameter.middle_mm, unit),
-        "wires": wires_json(target, unit),
-        "over_wires": over_wires_json(target, wires, rule, unit, aim_mm),
+        "aim": as_number(gauging.aim_mm or target.pitch_diameter.middle_mm, unit),
+        "wires": wires_json(target, unit, gauging.known_crest_mm),
     }
+    return body | measured_json(target, gauging, unit)
 
 
 def look_up(
@@ -126,11 +185,24 @@ def look_up(
     target = read_target(designation, kind, unit)
     wires = None
     if wire is not None and wire.strip():
-        wires = wire_rules.Wires.nominal(to_mm(positive_typed(wire, "wire", "The wire"), unit))
-    return target_json(target, unit, wires, Rule(rule) if rule else None)
+        wires = Wires.nominal(to_mm(positive_typed(wire, "wire", "The wire"), unit))
+    return target_json(target, unit, Gauging(wires, Rule(rule) if rule else None))
 
 
 def feature_json(session: Session, feature: FeatureRow) -> dict[str, Any]:
     """The targets of a stored feature, in its own unit."""
     setup = setup_of(session, feature)
-    return target_json(setup.target, setup.unit, setup.wires, setup.rule, setup.aim_mm)
+    return target_json(setup.target, setup.unit, gauging_of(setup))
+
+
+def gauging_of(setup: Setup) -> Gauging:
+    return Gauging(
+        wires=setup.wires if setup.method in measuring.METHODS else None,
+        rule=setup.rule,
+        aim_mm=setup.aim_mm,
+        at_zero_force=setup.wires_at_zero_force,
+        part_modulus_mpa=setup.material.elastic_modulus_mpa,
+        crest_mm=setup.crest_diameter_mm,
+        crest_is_assumed=setup.crest_is_assumed,
+        tip=setup.tip,
+    )

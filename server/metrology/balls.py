@@ -167,11 +167,7 @@ def pitch_diameter_mm(
 
     Raises OutOfRange where no thread reads that.
     """
-    leaning = reading_mm - ball_mm if taken is Taken.ACROSS else reading_mm + ball_mm
-    offset = _offset_mm(target, feelers)
-    if leaning <= offset:
-        raise OutOfRange("reading over balls", reading_mm, None, None, "mm")
-    centres = math.sqrt(leaning * leaning - offset * offset)
+    centres = centres_mm(reading_mm, target, ball_mm, feelers, taken)
     e = centres - _handbook_centres_mm(target, ball_mm)
     if rule is Rule.HANDBOOK:
         return e
@@ -181,6 +177,24 @@ def pitch_diameter_mm(
         if abs(missing) <= _CONVERGED * centres:
             return e
     raise OutOfRange("reading over balls", reading_mm, None, None, "mm")
+
+
+def centres_mm(
+    reading_mm: float,
+    target: ThreadTarget,
+    ball_mm: float,
+    feelers: Feelers = Feelers.TWO,
+    taken: Taken = Taken.ACROSS,
+) -> float:
+    """How far the ball centres lie apart across the axis.  [mm]
+
+    Raises OutOfRange where the balls would be closer than their offset along the axis.
+    """
+    leaning = reading_mm - ball_mm if taken is Taken.ACROSS else reading_mm + ball_mm
+    offset = _offset_mm(target, feelers)
+    if leaning <= offset:
+        raise OutOfRange("reading over balls", reading_mm, None, None, "mm")
+    return math.sqrt(leaning * leaning - offset * offset)
 
 
 def lead_correction_mm(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from tests.web.workshop import SHAFT_THREAD, Workshop, code_of
@@ -116,14 +118,39 @@ def test_metric_thread_has_the_published_pitch_diameter(shop: Workshop) -> None:
     assert found["limits"]["pitch_diameter"]["low"] == pytest.approx(8.862, abs=HALF_A_MICROMETRE)
 
 
-def test_internal_thread_is_not_measured_over_wires(shop: Workshop) -> None:
+def test_internal_thread_is_measured_over_balls(shop: Workshop) -> None:
     # ASME B1.1: 10-32 UNF-2B pitch diameter 0.1697 to 0.1736, minor 0.156 to 0.164.
     found = shop.targets("#10-32 UNF-2B", wire="0.018")
 
     assert found["kind"] == "internal_thread"
     assert found["limits"]["pitch_diameter"] == {"low": 0.1697, "high": 0.1736}
     assert found["limits"]["minor_diameter"] == {"low": 0.156, "high": 0.164}
-    assert found["over_wires"] is None
+    over = found["over_wires"]
+    assert over["measured"] == "over_balls"
+    # Plane geometry of two balls half a pitch apart along the axis: R = hypot(C, P/2) + d.
+    for end, pitch_diameter in (("low", 0.1697), ("high", 0.1736)):
+        centres = pitch_diameter + 1 / 64 / math.tan(math.radians(30)) - 2 * 0.018
+        across = math.hypot(centres, 1 / 64) + 0.018
+        assert over[end] == pytest.approx(across, abs=2e-6)
+    assert shop.targets("#10-32 UNF-2B")["over_wires"] is None
+
+
+def test_an_unusable_ball_is_refused(shop: Workshop) -> None:
+    body = shop.targets("#10-32 UNF-2B", wire="0.030", expect=422)
+
+    assert code_of(body) == "wire_unusable"
+    assert body["error"]["message"].startswith("Ball")
+
+
+def test_flattening_is_shown_and_not_applied_to_wires_of_unknown_certificate(
+    shop: Workshop,
+) -> None:
+    found = shop.targets(SHAFT_THREAD, wire="0.032", rule="exact")
+
+    # Hertz contact, 5/8-18, best wire, 2.5 lb, steel: 3.77 um (computed table).
+    assert found["flattening"]["total"] == pytest.approx(0.00377 / 25.4, rel=0.02)
+    assert found["flattening"]["force_n"] == pytest.approx(11.12, abs=0.01)  # ASME B1.2: 2.5 lb
+    assert found["flattening"]["applied"] is False
 
 
 @pytest.mark.parametrize(
