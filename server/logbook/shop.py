@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from sqlmodel import Session, col, select
 
+from server.logbook.actor import actor
 from server.logbook.problems import (
     Problem,
     Refused,
@@ -45,7 +46,17 @@ def stamp(now: datetime) -> str:
 
 
 def note_change(session: Session, now: datetime, who: str, action: str, about: str) -> None:
-    session.add(AuditRow(at=stamp(now), who=who, action=action, about=about[:200]))
+    """A line of the audit trail.  who: initials typed; else those of whoever is acting."""
+    acting = actor()
+    session.add(
+        AuditRow(
+            at=stamp(now),
+            who=who or acting.initials,
+            device=acting.device,
+            action=action,
+            about=about[:200],
+        )
+    )
 
 
 def shop_row(session: Session) -> ShopRow:

@@ -245,6 +245,35 @@ class AuditRow(SQLModel, table=True):
     __tablename__ = "audit"
     id: int | None = Field(default=None, primary_key=True)
     at: str
-    who: str = ""
+    who: str = ""  # initials
+    device: str = Field(default="", sa_column_kwargs={"server_default": ""})
     action: str
     about: str = ""
+
+
+class PairingRow(SQLModel, table=True):
+    """A code that lets one device in, once, for a few minutes."""
+
+    __tablename__ = "pairing"
+    id: int | None = Field(default=None, primary_key=True)
+    salt: str
+    code_hash: str
+    role: str
+    made_at: str
+    expires_at: str
+    tries_left: int
+    ended_at: str | None = None
+
+
+class DeviceRow(SQLModel, table=True):
+    """A paired device.  Its token is kept as a hash; ended devices stay on record."""
+
+    __tablename__ = "device"
+    id: int | None = Field(default=None, primary_key=True)
+    name: str
+    initials: str = ""
+    role: str
+    token_hash: str = Field(unique=True)
+    paired_at: str
+    seen_at: str
+    ended_at: str | None = None

@@ -1,0 +1,111 @@
+"""What each address asks for: the one table of method, path and role.
+
+A request that no line names asks for MANAGE, so a route that was forgotten is closed, not open.
+"""
+
+from __future__ import annotations
+
+import re
+from enum import IntEnum
+
+
+class Role(IntEnum):
+    """Each role may do what those below it may."""
+
+    NOBODY = 0  # not paired
+    LOOK = 1
+    LOG = 2
+    MANAGE = 3
+    HOST = 4  # the machine that Midlimit runs on
+
+    @property
+    def word(self) -> str:
+        return self.name.lower()
+
+
+GIVEN = (Role.LOOK, Role.LOG, Role.MANAGE)  # what a pairing code can give
+ROLE_WORDS = {
+    Role.LOOK: "look: see every page, change nothing",
+    Role.LOG: "log: look, and log readings, cuts and finished pieces",
+    Role.MANAGE: "manage: log, and set up parts, the tool crib and the shop",
+}
+
+TABLE: dict[tuple[str, str], Role] = {
+    ("GET", "/pair"): Role.NOBODY,
+    ("POST", "/pair"): Role.NOBODY,
+    ("POST", "/pair/end"): Role.NOBODY,
+    ("POST", "/api/pair"): Role.NOBODY,
+    ("GET", "/static/{path}"): Role.NOBODY,
+    ("GET", "/"): Role.LOOK,
+    ("GET", "/targets"): Role.LOOK,
+    ("GET", "/parts/{part_id}"): Role.LOOK,
+    ("GET", "/pieces/{piece_id}/lathe"): Role.LOOK,
+    ("GET", "/pieces/{piece_id}/events-stream"): Role.LOOK,
+    ("GET", "/pieces/{piece_id}/history"): Role.LOOK,
+    ("GET", "/pieces/{piece_id}/history.csv"): Role.LOOK,
+    ("GET", "/pieces/{piece_id}/finish"): Role.LOOK,
+    ("GET", "/crib"): Role.LOOK,
+    ("GET", "/shop"): Role.LOOK,
+    ("GET", "/api/openapi.json"): Role.LOOK,
+    ("GET", "/api/health"): Role.LOOK,
+    ("POST", "/api/targets"): Role.LOOK,  # works out, stores nothing
+    ("GET", "/api/pieces/{piece_id}/history"): Role.LOOK,
+    ("POST", "/parts/{part_id}/pieces"): Role.LOG,
+    ("POST", "/pieces/{piece_id}/readings"): Role.LOG,
+    ("POST", "/pieces/{piece_id}/passes"): Role.LOG,
+    ("POST", "/pieces/{piece_id}/events"): Role.LOG,
+    ("POST", "/pieces/{piece_id}/undo"): Role.LOG,
+    ("POST", "/pieces/{piece_id}/finish"): Role.LOG,
+    ("POST", "/readings/{entry_id}/strike"): Role.LOG,
+    ("POST", "/crib/checks"): Role.LOG,
+    ("POST", "/api/parts/{part_id}/pieces"): Role.LOG,
+    ("POST", "/api/pieces/{piece_id}/readings"): Role.LOG,
+    ("POST", "/api/pieces/{piece_id}/passes"): Role.LOG,
+    ("POST", "/api/pieces/{piece_id}/events"): Role.LOG,
+    ("POST", "/api/pieces/{piece_id}/finish"): Role.LOG,
+    ("POST", "/api/readings/{entry_id}/strike"): Role.LOG,
+    ("POST", "/parts"): Role.MANAGE,
+    ("POST", "/parts/{part_id}/features"): Role.MANAGE,
+    ("POST", "/crib/lathes"): Role.MANAGE,
+    ("POST", "/crib/instruments"): Role.MANAGE,
+    ("POST", "/crib/wires"): Role.MANAGE,
+    ("POST", "/shop"): Role.MANAGE,
+    ("POST", "/shop/operators"): Role.MANAGE,
+    ("POST", "/shop/materials"): Role.MANAGE,
+    ("GET", "/shop/audit"): Role.MANAGE,
+    ("GET", "/shop/sharing"): Role.MANAGE,
+    ("POST", "/shop/sharing/devices/{device_id}/end"): Role.MANAGE,
+    ("POST", "/api/lathes"): Role.MANAGE,
+    ("POST", "/api/instruments"): Role.MANAGE,
+    ("POST", "/api/wire-sets"): Role.MANAGE,
+    ("POST", "/api/parts"): Role.MANAGE,
+    ("POST", "/api/parts/{part_id}/features"): Role.MANAGE,
+    ("GET", "/api/sharing"): Role.MANAGE,
+    ("POST", "/api/sharing/devices/{device_id}/end"): Role.MANAGE,
+    ("POST", "/shop/sharing/codes"): Role.HOST,  # a code is shown on the host's screen only
+    ("POST", "/api/sharing/codes"): Role.HOST,
+}
+
+SEGMENT = re.compile(r"\\\{\w+\\\}")
+
+
+def pattern_of(path: str) -> re.Pattern[str]:
+    anything = ".+" if path.startswith("/static/") else "[^/]+"
+    return re.compile(SEGMENT.sub(anything, re.escape(path)))
+
+
+PATTERNS = [
+    (method, pattern_of(path), role) for (method, path), role in TABLE.items() if "{" in path
+]
+
+
+def role_needed(method: str, path: str) -> Role:
+    """The least role that may ask for this; MANAGE where the table has no line for it."""
+    asked = "GET" if method == "HEAD" else method
+    exact = TABLE.get((asked, path))
+    if exact is not None:
+        return exact
+    for known, pattern, role in PATTERNS:
+        if known == asked and pattern.fullmatch(path):
+            return role
+    return Role.MANAGE
