@@ -20,7 +20,8 @@ NINETY_PERCENT = 1.6449  # half-width of a 90 % interval in standard deviations
 
 
 def entry_json(row: EntryRow) -> dict[str, Any]:
-    """An entry as it was typed."""
+    """An entry as it was typed; value, unit and dial_step are null where it has none."""
+    is_reading = row.type == "reading"
     body: dict[str, Any] = {
         "id": row.id,
         "type": row.type,
@@ -29,13 +30,14 @@ def entry_json(row: EntryRow) -> dict[str, Any]:
         "at": row.at,
         "operator": row.operator,
         "note": row.note,
+        "value": row.value if is_reading else None,
+        "unit": (row.unit if is_reading else row.dial_step_unit) or None,
+        "dial_step": row.dial_step,
     }
     if row.type in ("reading", "pass"):
-        body |= {"dial_step": row.dial_step, "slide": row.slide}
-    if row.type == "reading":
+        body["slide"] = row.slide
+    if is_reading:
         body |= {
-            "value": row.value,
-            "unit": row.unit,
             "station": row.station,
             "temperature": row.temperature or None,
             "temperature_unit": row.temperature_unit or None,
