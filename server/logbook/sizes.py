@@ -59,6 +59,8 @@ class Sized:
     contact: str
     size_per_reading: float
     reading_mm: float  # zero error taken off
+    central_c: float  # the part's temperature that the size is worked out at
+    at_20_mm: float  # the reading there, taken to 20 degrees C
     temperature: TemperatureRange
     instrument: Instrument
     instrument_temperature_c: float
@@ -112,6 +114,8 @@ def sized(setup: Setup, logged: Logged) -> Sized:
         contact=found.case,
         size_per_reading=found.size_per_reading,
         reading_mm=reading_mm,
+        central_c=central_c,
+        at_20_mm=at_20_mm,
         temperature=temperature,
         instrument=instrument,
         instrument_temperature_c=instrument_c,
@@ -148,6 +152,20 @@ def squeeze_of(setup: Setup, target: ThreadTarget, wires: wire_rules.Wires) -> m
     )
 
 
+def flattening_applied_mm(setup: Setup, target: ThreadTarget, wires: wire_rules.Wires) -> float:
+    """What is added to a reading over these wires for the measuring force.  [mm]"""
+    is_certified = setup.wires_at_zero_force and wires == setup.wires
+    return squeeze_of(setup, target, wires).applied_mm if is_certified else 0.0
+
+
+def crest_under_wires_mm(setup: Setup, target: ThreadTarget) -> float:
+    return setup.crest_diameter_mm or target.nominal_mm
+
+
+def bore_under_balls_mm(setup: Setup, target: ThreadTarget) -> float:
+    return setup.crest_diameter_mm or target.nominal_mm - target.pitch_mm
+
+
 def conversion(setup: Setup, row: EntryRow) -> Callable[[float], Contact]:
     """From a reading at 20 degrees C to what it says."""
     target, wires = setup.thread, wires_used(setup, row)
@@ -164,9 +182,8 @@ def over_wires_conversion(
 ) -> Callable[[float], Contact]:
     """Where the wires lie decides the size: on the flanks, the corners, the root, or flush."""
     rule = rule_in_force(setup, target, wires)
-    crest_mm = setup.crest_diameter_mm or target.nominal_mm
-    is_certified = setup.wires_at_zero_force and wires == setup.wires
-    flattening_mm = squeeze_of(setup, target, wires).applied_mm if is_certified else 0.0
+    crest_mm = crest_under_wires_mm(setup, target)
+    flattening_mm = flattening_applied_mm(setup, target, wires)
 
     def contact(reading_mm: float) -> Contact:
         try:
@@ -190,7 +207,7 @@ def over_balls_conversion(
 ) -> Callable[[float], Contact]:
     """Balls on the flanks or, while the groove is too narrow, on its corners."""
     rule = rule_in_force(setup, target, wire_rules.Wires.nominal(ball_mm))
-    bore_mm = setup.crest_diameter_mm or target.nominal_mm - target.pitch_mm
+    bore_mm = bore_under_balls_mm(setup, target)
 
     def contact(reading_mm: float) -> Contact:
         try:
