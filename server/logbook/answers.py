@@ -94,18 +94,22 @@ def conformance(found: Evaluation, now: StageSize) -> float:
 
     The landing that was predicted for the last cut serves as prior where the reading agreed.
     """
-    prior = None
-    if found.compared is not None and found.compared.is_inside and len(now.entry_ids) == 1:
-        u_mm = (found.compared.high_mm - found.compared.low_mm) / (2 * NINETY_PERCENT)
-        prior = decision.Prior(found.size_at(found.compared.expected_mm), u_mm)
     return decision.chance_in_limits_over_range(
         min(now.low_mm, now.size_mm),
         max(now.high_mm, now.size_mm),
         now.doubt_mm / now.budget.coverage_factor,
         found.setup.limits,
         dof=now.budget.dof,
-        prior=prior,
+        prior=landing_prior(found, now),
     )
+
+
+def landing_prior(found: Evaluation, now: StageSize) -> decision.Prior | None:
+    """The landing predicted for the last cut, where the one reading after it agreed."""
+    if found.compared is None or not found.compared.is_inside or len(now.entry_ids) != 1:
+        return None
+    u_mm = (found.compared.high_mm - found.compared.low_mm) / (2 * NINETY_PERCENT)
+    return decision.Prior(found.size_at(found.compared.expected_mm), u_mm)
 
 
 def compared_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
