@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+LOOPBACK_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 PACKAGE = Path(__file__).resolve().parent
 
 
@@ -33,12 +34,25 @@ class Settings:
     database_url: str = ""
     host: str = "127.0.0.1"
     port: int = 8020
+    share: bool = False
     allowed_hosts: tuple[str, ...] = ()
+    certificate: Path | None = None
+    key: Path | None = None
+    self_signed: bool = False
     clock: Callable[[], datetime] = utc_now
 
     @property
     def url(self) -> str:
         return self.database_url or f"sqlite:///{self.data_dir / 'midlimit.db'}"
+
+    @property
+    def is_shared(self) -> bool:
+        """Whether other machines are meant to come in."""
+        return self.share or bool(self.allowed_hosts) or self.host not in LOOPBACK_NAMES
+
+    @property
+    def scheme(self) -> str:
+        return "https" if self.certificate or self.self_signed else "http"
 
 
 def settings_from(
@@ -48,10 +62,24 @@ def settings_from(
     database_url: str | None = None,
     host: str = "127.0.0.1",
     port: int = 8020,
+    share: bool = False,
+    allowed_hosts: Sequence[str] = (),
+    certificate: str | None = None,
+    key: str | None = None,
+    self_signed: bool = False,
 ) -> Settings:
-    """Flags beat the environment, the environment beats the defaults."""
+    """Flags beat the environment, the environment beats the defaults.  Sharing on loopback
+    would reach nobody, so it listens on every address unless one was named."""
     folder = data_dir or environment.get("MIDLIMIT_DATA_DIR") or str(default_data_dir())
     url = database_url or environment.get("MIDLIMIT_DATABASE_URL") or ""
     return Settings(
-        data_dir=Path(folder).expanduser().resolve(), database_url=url, host=host, port=port
+        data_dir=Path(folder).expanduser().resolve(),
+        database_url=url,
+        host="0.0.0.0" if share and host in LOOPBACK_NAMES else host,
+        port=port,
+        share=share,
+        allowed_hosts=tuple(allowed_hosts),
+        certificate=Path(certificate).expanduser().resolve() if certificate else None,
+        key=Path(key).expanduser().resolve() if key else None,
+        self_signed=self_signed,
     )
