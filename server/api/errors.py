@@ -28,7 +28,10 @@ def error_body(problems: Sequence[Problem]) -> dict[str, Any]:
 
 
 def wants_json(request: Request) -> bool:
-    return request.url.path.startswith("/api/")
+    """Programs use /api, or say that they take JSON and no page."""
+    accept = request.headers.get("accept", "")
+    asks = "application/json" in accept and "text/html" not in accept
+    return asks or f"{request.url.path}/".startswith("/api/")
 
 
 def validation_problems(error: RequestValidationError) -> list[Problem]:
