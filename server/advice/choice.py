@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from server.advice.hypothesis import depth_share, moments, normal_cdf
+from server.advice.hypothesis import above, depth_share, moments, normal_cdf
 from server.advice.model import Job
 from server.advice.response import Posterior
 
@@ -19,16 +19,16 @@ OUTSIDE_COST = 5.0
 CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
 _LEAST_BITE = 0.03  # a pass that takes nothing off is paid and must be made again
 BOUND_COST = 60.0
-WORTH_THE_BOUND = 1.0  # passes wasted before a step beyond the bound is advised, and said so
+WORTH_THE_BOUND = 0.1  # passes wasted before a step beyond the bound is advised, and said so
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
 _NEGLIGIBLE = 3e-4
-_STEP_SHARE = 0.6  # of the bound still unspent that one step may use
+_STEP_SHARE = 0.9  # of the bound still unspent that one step may use
 _LEAST_SHARE = 0.04  # of the whole bound, always allowed
 _TARGETS = 14
 _TABLE_STEPS = 5
 _TABLE_RATIO = 1.7
 _NARROWING = 0.4  # how much closer the cut after next lands than the next
-STUCK_COST = 4.0
+STUCK_COST = 1.5
 _ROUNDING_MM = 1e-6
 _WIDEST_GUARD = 0.35  # of the tolerance: beyond that the guard leaves nothing to plan for
 
@@ -127,7 +127,13 @@ class Chooser:
                     + r.q2
                     + r.cell * doubt * doubt
                 )
-                parts.append((r.weight * bites, r.x - cut * engaged, variance, r.least))
+                landing = r.x - cut * engaged
+                if z < 3:
+                    shift, lost = above(z)
+                    gain = (r.xx - r.xc) / r.spread - cut * r.spread
+                    landing += gain * shift
+                    variance -= gain * gain * lost
+                parts.append((r.weight * bites, landing, variance, r.least))
             if bites < 0.99:
                 parts.append((r.weight * (1 - bites), r.x, r.xx, -1.0))
         return parts

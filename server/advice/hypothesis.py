@@ -12,7 +12,10 @@ from collections.abc import Iterable
 _SQRT_HALF = math.sqrt(0.5)
 _MISREAD_SHARE = 0.01
 _MISREAD_SPREAD_MM = 0.15
-_WEAR_PER_CUT_MM = 0.001
+_WEAR_PER_CUT_MM = 0.0007
+_PEAK = 1 / math.sqrt(2 * math.pi)
+_FREE = 3.0  # deviations clear of a bound from which it no longer matters
+_LOST_AT_MOST = 0.98
 _SHALLOWEST = 0.15  # of the full thread depth, below which phi is not extrapolated
 
 
@@ -60,16 +63,44 @@ def depth_share(stock_mm: float, full_depth_mm: float | None) -> float:
     return min(max(1.0 - stock_mm / full_depth_mm, _SHALLOWEST), 1.0)
 
 
-def bite(h: Hypothesis, engaged: float, share: float) -> None:
+def above(z: float) -> tuple[float, float]:
+    """Mean shift and lost variance of a unit normal kept where it exceeds -z.
+
+    Both in units of its deviation.  Source: the truncated normal distribution, textbook.
+    """
+    if z > _FREE:
+        return 0.0, 0.0
+    shift = _PEAK * math.exp(-0.5 * z * z) / max(normal_cdf(z), 1e-12)
+    return shift, min(shift * (shift + z), _LOST_AT_MOST)
+
+
+def bite(h: Hypothesis, engaged: float, spread: float, share: float) -> None:
+    """Carry the hypothesis through a cut that came off: it was thicker than the least cut."""
     odds = h.odds * share
     phi = odds / (1 + odds)
     cut = 1 - phi
+    shift, lost = above((engaged - h.least) / spread)
+    gain_c = (h.xc - h.cc) / spread
+    gain_x = (h.xx - h.xc) / spread - cut * spread
     doubt = phi * cut * engaged
     xx = phi * phi * h.xx + 2 * phi * cut * h.xc + cut * cut * h.cc + h.q2 + h.cell * doubt * doubt
-    h.x -= cut * engaged
-    h.xc = phi * h.xc + cut * h.cc
-    h.xx = xx
-    h.cc += _WEAR_PER_CUT_MM**2
+    xc = phi * h.xc + cut * h.cc
+    h.x += gain_x * shift - cut * engaged
+    h.c += gain_c * shift
+    h.xx = xx - gain_x * gain_x * lost
+    h.xc = xc - gain_x * gain_c * lost
+    h.cc += _WEAR_PER_CUT_MM**2 - gain_c * gain_c * lost
+
+
+def rub(h: Hypothesis, engaged: float, spread: float) -> None:
+    """Carry the hypothesis through a pass that took nothing off: it was too thin to cut."""
+    shift, lost = above((h.least - engaged) / spread)
+    gain_x, gain_c = (h.xx - h.xc) / spread, (h.xc - h.cc) / spread
+    h.x -= gain_x * shift
+    h.c -= gain_c * shift
+    h.xx -= gain_x * gain_x * lost
+    h.xc -= gain_x * gain_c * lost
+    h.cc -= gain_c * gain_c * lost
 
 
 def update(h: Hypothesis, r: float, s2: float) -> float:

@@ -63,6 +63,8 @@ def next_cut(
     stock, variance = post.stock()
     if not post.is_read and _may_be_near(stock, variance, job):
         return _as_it_is(post, job, Action.MEASURE_AGAIN, words.unread(in_words, stock))
+    if verdict == "stock_left" and post.is_read and stock <= min(job.stock_at_past_limit_mm, 0.0):
+        return _as_it_is(post, job, Action.MEASURE_AGAIN, words.disagree(in_words, stock))
     if verdict == "too_close" and post.is_read:
         reason = _no_more_cutting(stock, job, in_words)
         if reason is not None:

@@ -19,10 +19,10 @@ _SHARPNESS = 0.3  # how the thinnest cut does: fine work gets a sharp tool
 _FINENESS = 0.4  # how the scatter of a cut follows the graduation
 
 _STARTING = {
-    CutKind.TURN: Prior(0.10, 0.9, 0.018, 0.012, 0.8, 0.007, 0.55),
-    CutKind.BORE: Prior(0.30, 0.8, 0.018, 0.012, 0.8, 0.008, 0.55),
-    CutKind.THREAD: Prior(0.15, 0.85, 0.018, 0.018, 0.8, 0.008, 0.55),
-    CutKind.LENGTH: Prior(0.05, 0.9, 0.018, 0.012, 0.8, 0.008, 0.55),
+    CutKind.TURN: Prior(0.10, 0.9, 0.018, 0.012, 0.8, 0.0065, 0.45),
+    CutKind.BORE: Prior(0.30, 0.8, 0.018, 0.012, 0.8, 0.0065, 0.45),
+    CutKind.THREAD: Prior(0.15, 0.9, 0.018, 0.016, 0.8, 0.010, 0.45),
+    CutKind.LENGTH: Prior(0.05, 0.9, 0.018, 0.012, 0.8, 0.0065, 0.45),
 }
 
 

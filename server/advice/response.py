@@ -30,6 +30,7 @@ from server.advice.hypothesis import (
     depth_share,
     moments,
     normal_cdf,
+    rub,
     update,
 )
 from server.advice.model import Change, Cut, CutKind, Entry, Job, Prior, Reading, Reset
@@ -39,7 +40,7 @@ _ONE_POINT = ((0.0, 1.0),)
 _NEGLIGIBLE = 1e-3
 _CLOSE_CELL = 0.25  # of a cell's own variance; neighbours cover the rest
 _CLOSE_POINTS = 9
-_SCATTER_POINTS = ((-1.25, 0.25), (0.0, 0.5), (1.25, 0.25))  # (deviations, weight)
+_SCATTER_POINTS = ((-1.25, 0.3), (0.0, 0.5), (1.25, 0.2))  # (deviations, weight)
 _LEAST_CUT_POINTS = ((-1.25, 0.3), (0.0, 0.4), (1.25, 0.3))
 _SPLIT = 0.02  # a cut surer than this to bite, or not to, is taken for certain
 _ROUGH_MM = 0.02  # what a reading that teaches nothing may be out
@@ -211,13 +212,14 @@ class _Filter:
             bites = normal_cdf((engaged - h.least) / spread)
             if bites < 1 - _SPLIT:
                 rubbed = h.copy()
+                rub(rubbed, engaged, spread)
                 if bites >= _SPLIT:
                     rubbed.weight *= 1 - bites
                 after.append(rubbed)
             if bites >= _SPLIT:
                 if bites < 1 - _SPLIT:
                     h.weight *= bites
-                bite(h, engaged, share)
+                bite(h, engaged, spread, share)
                 after.append(h)
         self._hypotheses = after
 

@@ -40,6 +40,13 @@ def unread(in_words: InWords, stock_mm: float) -> str:
     )
 
 
+def disagree(in_words: InWords, stock_mm: float) -> str:
+    return (
+        f"the cuts so far leave {in_words(max(-stock_mm, 0.0))} beyond the aim, which the size does "
+        "not show: measure again, and strike the reading that is wrong"
+    )
+
+
 def no_room(in_words: InWords, job: Job) -> str:
     return (
         f"the doubt of {in_words(job.guard_mm)} leaves no room inside the tolerance, and the size "

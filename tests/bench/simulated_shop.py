@@ -101,7 +101,7 @@ def run_advice(lathe: Lathe, prior: Prior | None = None) -> Outcome:
     while outcome.passes + outcome.repeats < _MOST_PASSES:
         reading, scatter = lathe.read()
         history.append(Reading(reading, scatter))
-        same.append(reading)
+        same = [r for r in same if abs(r - reading) <= 6 * scatter] + [reading]
         if expected is not None:
             outcome.landings.append([*expected, lathe.stock, reading])
             expected = None
