@@ -105,7 +105,7 @@
     const fields = new FormData(sent);
     if (submitter?.name) fields.set(submitter.name, submitter.value);
     if (value !== undefined) fields.set("value", value);
-    const text = fields.get("value") || fields.get("dial_step") || fields.get("event") || "";
+    const text = fields.get("value") || fields.get("dial_step") || fields.get("event") || fields.get("tried") || "";
     return {
       url: sent.getAttribute("action"),
       body: String(new URLSearchParams(fields)),
@@ -134,10 +134,11 @@
     const log = form();
     if (!log.elements.value.value.trim()) return log.elements.value.focus();
     const entry = entryOf(log, submitter);
-    const held = outbox.all().find((other) => other.state === "refused" && other.piece === entry.piece);
     clearForm();
-    outbox.add(entry, held?.id);
+    outbox.add(entry, heldLike(entry)?.id);
   }
+
+  const heldLike = (entry) => outbox.all().find((other) => other.state === "refused" && other.url === entry.url);
 
   function logGauge(value) {
     const entry = entryOf(form(), null, value);
@@ -166,9 +167,9 @@
   outbox.on("changed", () => root() && showWaiting());
   outbox.on("saved", (entry, html) => isHere(entry) && apply(html));
   outbox.on("refused", (entry, html) => {
-    if (!isHere(entry) || !form()) return;
+    if (!isHere(entry)) return;
     apply(html);
-    giveBack(entry);
+    if (entry.url === form()?.getAttribute("action")) giveBack(entry);
     (root().querySelector(".ask") || root().querySelector(".told .problems"))?.focus();
   });
 
@@ -213,7 +214,8 @@
       logForm(event.submitter);
     } else if (sent.matches("[data-outbox]")) {
       event.preventDefault();
-      outbox.add(entryOf(sent, event.submitter));
+      const entry = entryOf(sent, event.submitter);
+      outbox.add(entry, heldLike(entry)?.id);
       sent.reset();
       sent.closest("details")?.removeAttribute("open");
     } else if (sent.matches("[data-fragment]")) {

@@ -60,7 +60,6 @@ SLIDES = (
     Choice(value="compound", word="Compound"),
 )
 KINDS = (
-    Choice(value="", word="as written"),
     Choice(value="external_thread", word="External thread"),
     Choice(value="internal_thread", word="Internal thread"),
     Choice(value="outside_diameter", word="Outside diameter"),
@@ -205,6 +204,9 @@ def lathe() -> LathePage:
         pass_entry_key="5b0c3d5c-7c62-4f7e-9a33-5c0c3f0a2222",
         event_action="/pieces/2/events",
         event_entry_key="5b0c3d5c-7c62-4f7e-9a33-5c0c3f0a3333",
+        gauge_action="/pieces/2/gauges",
+        gauge_entry_key="5b0c3d5c-7c62-4f7e-9a33-5c0c3f0a4444",
+        working_url="/pieces/2/working?feature=3",
         finish=Finish(
             action="/pieces/2/finish",
             missing=("Gland thread has 0.0126 in of stock left.", "Nut thread has no reading."),
@@ -447,6 +449,25 @@ def lathe_past() -> LathePage:
     )
 
 
+def lathe_gauged() -> LathePage:
+    return replace(
+        lathe_first(),
+        feature_label="Nut thread",
+        is_gauged=True,
+        gauge_words="GO enters; try NOT GO.",
+    )
+
+
+def lathe_closed() -> LathePage:
+    return replace(
+        lathe_done(),
+        is_closed=True,
+        closed_words="Finished good 2 May 2026 at 10:41 by JK",
+        undo_action="",
+        finish=None,
+    )
+
+
 def lathe_refused() -> LathePage:
     return replace(
         lathe(),
@@ -623,10 +644,13 @@ def card() -> Card:
             largest="0.0501",
             wire="0.0320",
             wire_name="crib set A, measured",
-            sets=(
-                Choice(value="0.0320", word="0.0320 crib set A"),
-                Choice(value="0.0400", word="0.0400 crib set B"),
+            over_words="Over 0.0320 wires",
+            crib=(
+                Fact(label="Set A", value="0.0320", note="nearest to best"),
+                Fact(label="Set B", value="0.0400"),
             ),
+            flattening="0.000148",
+            flattening_note="at 11.1 N; shown, not applied",
             constant="0.0479",
             low="0.6307",
             high="0.6354",
@@ -991,6 +1015,8 @@ SAMPLES: dict[str, Page] = {
     "lathe-metric": lathe_metric(),
     "lathe-refused": lathe_refused(),
     "lathe-ask": lathe_ask(),
+    "lathe-gauged": lathe_gauged(),
+    "lathe-closed": lathe_closed(),
     "targets": targets(),
     "targets-empty": targets_empty(),
     "targets-plain": targets_plain(),
