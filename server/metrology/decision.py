@@ -154,7 +154,7 @@ def chance_in_limits(
     0.92
     """
     if prior is not None:
-        size_mm, u_mm = _with_prior(size_mm, u_mm, prior)
+        size_mm, u_mm = with_prior(size_mm, u_mm, prior)
         dof = math.inf
     if u_mm <= 0:
         return 1.0 if verdict(size_mm, 0, 0, limits, False) is Verdict.IN_LIMITS else 0.0
@@ -192,7 +192,8 @@ def _probability(z: float, dof: float) -> float:
     return normal_probability(z) if math.isinf(dof) else student_probability(z, dof)
 
 
-def _with_prior(size_mm: float, u_mm: float, prior: Prior) -> tuple[float, float]:
+def with_prior(size_mm: float, u_mm: float, prior: Prior) -> tuple[float, float]:
+    """(size, standard uncertainty) once what was expected has had its weight.  [mm]"""
     if u_mm <= 0:
         return size_mm, u_mm
     if prior.u_mm <= 0:
