@@ -118,6 +118,21 @@ def post_feature(request: Request, part_id: Id, body: schemas.FeatureIn) -> dict
         return {"id": feature.id, **targets.feature_json(session, feature)}
 
 
+@router.post("/features/{feature_id}/setup", responses=ERROR)
+def post_setup(request: Request, feature_id: Id, body: schemas.SetupIn) -> dict[str, Any]:
+    with book(request).writing() as (session, now):
+        compound = body.compound
+        feature = parts.change_setup(
+            session,
+            feature_id,
+            body.slide,
+            compound.angle_deg if compound else None,
+            compound.angle_from if compound else "",
+            now,
+        )
+        return {"id": feature.id, "slide": feature.slide}
+
+
 @router.post("/parts/{part_id}/pieces", status_code=201, responses=ERROR)
 def post_piece(
     request: Request, part_id: Id, body: schemas.PieceIn | None = None

@@ -110,6 +110,11 @@ class FeatureIn(Body):
     rule: Literal["handbook", "exact"] | None = None
 
 
+class SetupIn(Body):
+    slide: Literal["cross_slide", "compound", "carriage"]
+    compound: FeatureCompoundIn | None = None
+
+
 class PieceIn(Body):
     serial: Text = ""
 

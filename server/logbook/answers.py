@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from typing import Any
 
 from server.advice.model import Action, NextCut
 from server.logbook import cautions
-from server.logbook.evaluate import Evaluation
+from server.logbook.evaluate import FINE_FEED_SHARE, Evaluation
 from server.logbook.stages import StageSize
 from server.logbook.targets import as_number
 from server.metrology import cooling, decision
@@ -16,6 +17,10 @@ from server.metrology.dials import Dial, Slide
 from server.metrology.units import from_mm
 from server.records.tables import EntryRow
 
+FINE_FEED = {
+    "angle_deg": round(math.degrees(math.asin(FINE_FEED_SHARE)), 3),
+    "angle_from": "axis",
+}
 NINETY_PERCENT = 1.6449  # half-width of a 90 % interval in standard deviations
 
 
@@ -200,6 +205,9 @@ def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
     if advice is None:
         return None
     step, dial = advised_dial_step(found, advice)
+    is_set_up_first = advice.action is Action.FINER_FEED
+    if is_set_up_first:  # until the compound stands over, its dial means something else
+        step = Decimal(0)
     step_mm = from_mm(float(step), "mm") if dial.unit == "mm" else float(step * Decimal("25.4"))
     sizes = sorted((found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm)))
     return {
@@ -216,4 +224,5 @@ def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
         "measure_after": advice.measure_after,
         "why": advice.why,
         "notes": list(advice.notes),
+        "compound": FINE_FEED if is_set_up_first else None,
     }

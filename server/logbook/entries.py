@@ -101,10 +101,16 @@ def store_reading(
     setup = setup_of(session, feature)
     if row.wire_mm is not None and setup.thread is not None:
         check_usable(setup.thread, Wires.nominal(row.wire_mm))
+    keep_step_on_size(setup, row)
     check_plausible(session, setup, feature, row, typed.confirm)
     session.add(row)
     session.flush()
     return row, True
+
+
+def keep_step_on_size(setup: Setup, row: EntryRow) -> None:
+    if row.dial_step_mm is not None:
+        row.size_step_mm = on_diameter_mm(setup, row.slide, row.dial_step_mm)
 
 
 def check_plausible(
@@ -116,12 +122,8 @@ def check_plausible(
     candidate = size_or_refuse(setup, log[-1])
     if is_confirmed:
         return
-    cut_mm = (
-        None if row.dial_step_mm is None else on_diameter_mm(setup, row.slide, row.dial_step_mm)
-    )
-    reason = plausible.doubt_in_words(
-        setup, before, candidate, cut_mm, in_other_unit(setup, log[-1]), row.unit
-    )
+    other = in_other_unit(setup, log[-1])
+    reason = plausible.doubt_in_words(setup, before, candidate, row.size_step_mm, other, row.unit)
     if reason is not None:
         raise refuse(409, "needs_confirmation", reason, "value")
 
@@ -180,6 +182,7 @@ def store_pass(
         dial_step_mm=dial_step_mm_of(typed.dial_step, unit),
         slide=typed.slide or feature.slide,
     )
+    keep_step_on_size(setup_of(session, feature), row)
     session.add(row)
     session.flush()
     return row, True

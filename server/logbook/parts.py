@@ -288,6 +288,31 @@ def no_wire(what: str, best_mm: float, unit: str) -> Refused:
     )
 
 
+def change_setup(
+    session: Session,
+    feature_id: int,
+    slide: str,
+    compound_angle_deg: float | None,
+    compound_angle_from: str,
+    now: datetime,
+) -> FeatureRow:
+    """Another slide or compound angle from here on; cuts already logged keep what they meant."""
+    feature = session.get(FeatureRow, feature_id)
+    if feature is None:
+        raise not_found("feature", feature_id)
+    feature.slide = one_of(slide, tuple(Slide), "slide", "The slide")
+    if compound_angle_deg is not None:
+        feature.compound_angle_deg = checked_angle(compound_angle_deg)
+        feature.compound_angle_from = one_of(
+            compound_angle_from, ("cross_slide", "axis"), "angle_from", "The scale"
+        )
+    target = read_target(feature.designation, feature.kind, feature.unit)
+    check_slide(feature, session.get_one(LatheRow, feature.lathe_id), target.kind)
+    session.add(feature)
+    note_change(session, now, "", "set-up changed", f"feature {feature_id}: {slide}")
+    return feature
+
+
 def add_piece(session: Session, part: PartRow, serial: str, now: datetime) -> PieceRow:
     last = session.exec(select(func.max(PieceRow.number)).where(PieceRow.part_id == part.id)).one()
     piece = PieceRow(

@@ -16,6 +16,7 @@ from server.metrology.doubt import Budget
 from server.metrology.stations import GaugeEvidence, Station, StationsVerdict
 from server.metrology.thermal import WarmState
 from server.metrology.units import to_mm
+from server.records.tables import EntryRow
 
 LARGEST_GROWTH = 100.0  # wires on an all but uncut crest say next to nothing
 _PLACE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)?\s*(?:@\s*([0-9]{1,3}))?")
@@ -68,6 +69,13 @@ def on_diameter_mm(setup: Setup, row_slide: str, dial_mm: float) -> float:
         return 0.0
 
 
+def size_step_mm(setup: Setup, row: EntryRow) -> float:
+    """What a logged dial step meant on the size, as the slides stood when it was logged."""
+    if row.size_step_mm is not None:
+        return row.size_step_mm
+    return on_diameter_mm(setup, row.slide, row.dial_step_mm or 0.0)
+
+
 def stages_of(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
     """The log as states of the work: struck readings leave, their cuts stay."""
     found: list[Stage] = []
@@ -89,7 +97,7 @@ def stages_of(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
         elif row.dial_step_mm is not None and not (row.type == "pass" and logged.is_struck):
             if readings:
                 close()
-            moves.append(Cut(on_diameter_mm(setup, row.slide, row.dial_step_mm)))
+            moves.append(Cut(size_step_mm(setup, row)))
         if row.type == "reading" and not logged.is_struck:
             readings.append(sized(setup, logged))
     close()

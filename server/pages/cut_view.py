@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -11,7 +12,7 @@ from server.advice.model import Action
 from server.advice.model import NextCut as Advice
 from server.logbook import cautions
 from server.logbook.answers import advised_dial_step, advised_slide, shown_advice, warm_words
-from server.logbook.evaluate import GAUGED, Evaluation
+from server.logbook.evaluate import FINE_FEED_SHARE, GAUGED, Evaluation
 from server.metrology import groove
 from server.metrology.decision import Verdict as Code
 from server.metrology.dials import Slide
@@ -19,6 +20,8 @@ from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
 from server.pages.views import NO_WARMTH, NextCut, Warm
 from server.pages.words import SLIDE_OF, WARM_WORDS, percent, size_text
+
+FINE_FEED_ANGLE = f"{math.degrees(math.asin(FINE_FEED_SHARE)):.2f}"
 
 
 def warnings_of(session: Session, found: Evaluation) -> list[str]:
@@ -46,7 +49,7 @@ def step_text(found: Evaluation, advice: Advice) -> tuple[str, str]:
 def advised_step(found: Evaluation) -> str:
     """The advised step as it would be typed, in the feature's unit; "" where none is advised."""
     advice = shown_advice(found)
-    if advice is None or advice.action not in (Action.CUT, Action.FINER_FEED):
+    if advice is None or advice.action is not Action.CUT:
         return ""
     step, unit = step_text(found, advice)
     if unit == found.setup.unit:
@@ -83,6 +86,8 @@ def next_cut_view(found: Evaluation) -> NextCut:
             say="Nothing more to cut",
             why="In limits with room to spare; another cut would only add risk.",
         )
+    if advice.action is Action.FINER_FEED:
+        return fine_feed_view(advice)
     return advice_view(found, advice)
 
 
@@ -99,11 +104,32 @@ def gauged_view(found: Evaluation) -> NextCut:
     )
 
 
+def is_fine_feed_advised(found: Evaluation) -> bool:
+    advice = shown_advice(found)
+    return advice is not None and advice.action is Action.FINER_FEED
+
+
+def fine_feed_view(advice: Advice) -> NextCut:
+    """The set-up comes first: until the compound stands over, its dial means something else."""
+    return NextCut(
+        action=advice.action.value,
+        headline=f"{FINE_FEED_ANGLE}°",
+        is_number=True,
+        say="Set the compound as a fine feed, from the lathe axis",
+        why=sentence(advice.why),
+        hints=(
+            "Ten on the compound dial is then one on the cross-slide. Say below when it is set: "
+            "the next cut is then worked out for it.",
+            *(sentence(note) for note in advice.notes),
+        ),
+    )
+
+
 def advice_view(found: Evaluation, advice: Advice) -> NextCut:
     setup = found.setup
     slide = advised_slide(found, advice)
     step, unit = step_text(found, advice)
-    is_cut = advice.action in (Action.CUT, Action.FINER_FEED)
+    is_cut = advice.action is Action.CUT
     words = {
         Action.SPRING_PASS: ("Spring pass", "Same dial setting, once more"),
         Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),

@@ -9,6 +9,7 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import Response
 
+from server.logbook import parts
 from server.logbook.entries import ANY_ENTRY, entry_place
 from server.logbook.evaluate import Evaluation
 from server.logbook.problems import Refused
@@ -17,6 +18,7 @@ from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
 from server.metrology.units import NotANumber, read_number
 from server.pages.forms import Fields, optional_number, row_number, wants_fragment
 from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
+from server.pages.parts import degrees_typed
 from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
 from server.pages.views import Ask, AskChoice, Problem
 
@@ -217,6 +219,27 @@ def post_gauge(request: Request, piece_id: Id, fields: Fields) -> Response:
         "gauge",
         lambda: book(request).log_gauge(piece_id, typed),
     )
+
+
+@router.post("/pieces/{piece_id}/setup")
+def post_setup(request: Request, piece_id: Id, fields: Fields) -> Response:
+    """Another slide or compound angle for the cuts still to come."""
+    feature_id = row_number(fields, "feature_id", "a feature")
+
+    def change() -> None:
+        angle = fields.get("compound_angle_deg", "")
+        with book(request).writing() as (session, now):
+            feature_of(session, feature_id, piece_of(session, piece_id).part_id)
+            parts.change_setup(
+                session,
+                feature_id,
+                fields.get("slide", ""),
+                degrees_typed(angle) if angle.strip() else None,
+                fields.get("angle_from", ""),
+                now,
+            )
+
+    return logged(request, piece_id, feature_id, fields, "setup", change)
 
 
 @router.post("/pieces/{piece_id}/undo")

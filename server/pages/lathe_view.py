@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import uuid
 from dataclasses import dataclass
 from typing import Any
@@ -23,7 +24,15 @@ from server.metrology import wires
 from server.metrology.decision import Verdict as Code
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
-from server.pages.cut_view import advised_step, next_cut_view, warm_view, warnings_of, with_hints
+from server.pages.cut_view import (
+    FINE_FEED_ANGLE,
+    advised_step,
+    is_fine_feed_advised,
+    next_cut_view,
+    warm_view,
+    warnings_of,
+    with_hints,
+)
 from server.pages.entry_lines import entry_lines
 from server.pages.views import (
     NO_VERDICT,
@@ -39,6 +48,7 @@ from server.pages.views import (
     Rung,
 )
 from server.pages.words import (
+    ANGLE_CONVENTIONS,
     SLIDES,
     STATE_WORDS,
     UNITS,
@@ -122,7 +132,7 @@ def build(
     seqs = [entry["id"] for entry in told["entries"]]
     newest = newest_entry(session, piece.id or 0)
     undo = next((line for line in reversed(lines) if not line.is_struck), None)
-    over = measured_over(setup)
+    over, setting = measured_over(setup), setup.slides.compound_setting
     return LathePage(
         title=f"{setup.label} at the lathe",
         theme=theme,
@@ -184,6 +194,12 @@ def build(
         pass_entry_key=str(uuid.uuid4()),
         event_action=f"{base}/events",
         event_entry_key=str(uuid.uuid4()),
+        setup_action=f"{base}/setup",
+        setup_words=setting.words if setting else "",
+        compound_angle=f"{math.degrees(setting.angle_rad):.4g}" if setting else "",
+        angle_from=setting.measured_from if setting else "",
+        angle_conventions=ANGLE_CONVENTIONS,
+        fine_feed_angle=FINE_FEED_ANGLE if is_fine_feed_advised(found) else "",
         gauge_action=f"{base}/gauges",
         gauge_entry_key=str(uuid.uuid4()),
         gauge_words=found.evidence.words if found.evidence else "",

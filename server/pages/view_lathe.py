@@ -144,6 +144,12 @@ class LathePage(Page):
     pass_entry_key: str
     event_action: str  # "/pieces/3/events"
     event_entry_key: str
+    setup_action: str = ""  # "/pieces/3/setup": slide, compound_angle_deg, angle_from
+    setup_words: str = ""  # "compound at 29.5° from the cross-slide ..."
+    compound_angle: str = ""
+    angle_from: str = ""
+    angle_conventions: tuple[Choice, ...] = ()
+    fine_feed_angle: str = ""  # "5.74" where the compound is advised as a fine feed
     gauge_action: str = ""  # "/pieces/3/gauges": gauge, enters, entry_key
     gauge_entry_key: str = ""
     gauge_words: str = ""  # what GO and NOT GO proved since the last cut

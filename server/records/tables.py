@@ -171,6 +171,7 @@ class EntryRow(SQLModel, table=True):
     dial_step: str | None = None
     dial_step_unit: str = ""
     dial_step_mm: float | None = None
+    size_step_mm: float | None = None  # what that meant on the size, as the slides stood then
     slide: str = ""
     temperature: str = ""  # as typed, or the touch word
     temperature_unit: str = ""
