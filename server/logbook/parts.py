@@ -36,6 +36,8 @@ from server.records.tables import (
     WireSetRow,
 )
 
+MOST_PARTS = 200
+
 
 def add_part(
     session: Session, name: str, number: str, material: str, unit: str, now: datetime
@@ -59,6 +61,11 @@ def part_of(session: Session, part_id: int) -> PartRow:
     if part is None:
         raise not_found("part", part_id)
     return part
+
+
+def newest_parts(session: Session) -> list[PartRow]:
+    """The parts worked on of late, to pick one from."""
+    return list(session.exec(select(PartRow).order_by(col(PartRow.id).desc()).limit(MOST_PARTS)))
 
 
 @dataclass(frozen=True)

@@ -2,27 +2,179 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
+from sqlmodel import Session
 
+from server.logbook import cards, parts, shop
+from server.logbook.problems import Problem as Fault
+from server.logbook.problems import Refused, refuse
+from server.logbook.thread_sets import add_thread_set
 from server.metrology import designation
-from server.pages.render import page, theme_of
-from server.pages.views import TargetsPage
-from server.pages.words import ANGLE_CONVENTIONS, KINDS, UNITS, WIRE_RULES
+from server.metrology.model import DesignationError
+from server.pages.card_view import card_view, sentence
+from server.pages.forms import Fields, row_number, wants_fragment
+from server.pages.parts import instrument_choices, lathe_choices, new_feature
+from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
+from server.pages.views import Card, Choice, TargetsPage
+from server.pages.words import ANGLE_CONVENTIONS, KINDS, METHODS, SLIDES, UNITS, WIRE_RULES
+from server.records.tables import PartRow
 
 router = APIRouter()
+
+FOLDED = (
+    "kind",
+    "wire",
+    "wire_set_id",
+    "rule",
+    "aim",
+    "plating",
+    "flat",
+    "nose_radius",
+    "crest_diameter",
+    "compound_angle_deg",
+    "lathe_id",
+    "slide",
+    "passes",
+    "rpm",
+    "tool_width",
+    "groove_width",
+)
+DEFAULT_MATERIAL = "carbon steel"
 
 
 @router.get("/targets")
 def get_targets(request: Request) -> Response:
-    view = TargetsPage(
+    fields = {"form": "card"} | dict(request.query_params)
+    with book(request).reading() as session:
+        view = targets_page(session, fields, theme_of(request))
+    if wants_fragment(request):
+        return fragment(request, view)  # a swap is only made for an answer of 200
+    return page(request, view, 422 if view.message and not view.card else 200)
+
+
+@router.post("/targets")
+def post_targets(request: Request, fields: Fields) -> Response:
+    typed = fields | {"form": "make"}
+    try:
+        with book(request).writing() as (session, now):
+            part_id = put_on_part(session, fields, now)
+    except Refused as refused:
+        with book(request).reading() as session:
+            view = targets_page(session, typed, theme_of(request), refused.problems)
+        return page(request, view, refused.status)
+    return see_other(f"/parts/{part_id}")
+
+
+def put_on_part(session: Session, fields: dict[str, str], now: datetime) -> int:
+    """The part's number, after the feature or the whole set was put on it."""
+    make = fields.get("make", "").strip()
+    if make not in ("feature", "set"):
+        raise refuse(422, "not_a_choice", "Make one feature or the whole set.", "make")
+    unit = fields.get("unit", "").strip()
+    part = chosen_part(session, fields, unit, now)
+    new = new_feature(fields | {"unit": unit})
+    if make == "set":
+        add_thread_set(session, part, new, now)
+    else:
+        parts.add_feature(session, part, new, now)
+    return part.id or 0
+
+
+def chosen_part(session: Session, fields: dict[str, str], unit: str, now: datetime) -> PartRow:
+    """The part picked, or a new one by the name typed."""
+    if not fields.get("part_id", "").strip():
+        name = fields.get("new_part", "")
+        if not name.strip():
+            message = "Pick a part, or type the name of a new one."
+            raise refuse(422, "missing", message, "part_id")
+        material = fields.get("material", "").strip() or DEFAULT_MATERIAL
+        return named_new_part(session, name, material, unit, now)
+    number = row_number(fields, "part_id", "a part")
+    try:
+        return parts.part_of(session, number)
+    except Refused as refused:
+        raise refuse(404, "not_found", refused.problem.message, "part_id") from refused
+
+
+def named_new_part(session: Session, name: str, material: str, unit: str, now: datetime) -> PartRow:
+    try:
+        return parts.add_part(session, name, "", material, unit or shop.shop_row(session).unit, now)
+    except Refused as refused:
+        field = "new_part" if refused.problem.field == "name" else refused.problem.field
+        raise refuse(
+            refused.status, refused.problem.code, refused.problem.message, field
+        ) from refused
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a designation came to: a card with what was wrong beside it, or why there is none."""
+
+    card: Card | None = None
+    faults: tuple[Fault, ...] = ()
+    message: str = ""
+    accepted: str = ""
+    nearest: tuple[str, ...] = ()
+
+
+def found_card(session: Session, fields: Mapping[str, str], unit: str) -> Found:
+    try:
+        numbers = cards.look_up(session, fields, unit)
+    except DesignationError as error:
+        message = sentence(error.message)
+        said = error.accepted and error.accepted in message
+        return Found(
+            message=message, accepted="" if said else error.accepted, nearest=error.nearest
+        )
+    return Found(card_view(numbers), numbers.problems)
+
+
+def targets_page(
+    session: Session,
+    fields: Mapping[str, str],
+    theme: str,
+    refused: tuple[Fault, ...] = (),
+) -> TargetsPage:
+    """The page for what was typed; refused is what was wrong with a form that was sent."""
+    wanted = fields.get("unit", "").strip()
+    unit = wanted if wanted in ("in", "mm") else shop.shop_row(session).unit
+    found = Found()
+    if fields.get("designation", "").strip():
+        found = found_card(session, fields, unit)
+    faults = refused or found.faults
+    if wanted not in ("", "in", "mm") and not refused:
+        message = f"The unit “{wanted[:20]}” is not known; use in or mm. Taken as {unit}."
+        faults = (*faults, Fault("not_a_choice", message, "unit"))
+    return TargetsPage(
         title="Target card",
         nav="targets",
-        theme=theme_of(request),
+        theme=theme,
+        typed=dict(fields) | {"unit": unit},
+        problems=problems_of(faults),
+        designation=fields.get("designation", ""),
+        card=found.card,
+        message=found.message,
+        accepted=found.accepted,
+        nearest=found.nearest,
         examples=designation.EXAMPLES,
+        unfolded=any(fields.get(name, "").strip() for name in FOLDED),
         units=UNITS,
         kinds=KINDS,
         rules=WIRE_RULES[1:],
         angle_conventions=ANGLE_CONVENTIONS,
+        parts=tuple(
+            Choice(value=str(part.id), word=part.name) for part in parts.newest_parts(session)
+        ),
+        lathes=lathe_choices(session),
+        wire_sets=tuple(
+            Choice(value=str(row.id), word=row.name) for row in shop.wire_rows(session)
+        ),
+        instruments=instrument_choices(session),
+        methods=METHODS,
+        slides=SLIDES,
     )
-    return page(request, view)

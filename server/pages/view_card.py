@@ -43,7 +43,11 @@ class Wires:
     largest: str
     wire: str  # in use
     wire_name: str = ""  # "crib set B, measured"
-    sets: tuple[Choice, ...] = ()  # wires of the tool crib that fit
+    title: str = "Wires"  # "Balls" for an internal thread
+    over_words: str = ""  # "Over 0.0320 wires"
+    crib: tuple[Fact, ...] = ()  # the crib's own sets: name, size, "nearest best" or why not
+    flattening: str = ""
+    flattening_note: str = ""  # "shown, not applied"
     constant: str = ""
     low: str = ""
     high: str = ""
@@ -54,6 +58,8 @@ class Wires:
     other_rule_word: str = ""  # "exact contact"
     other_low: str = ""
     other_high: str = ""
+    why_smallest: str = ""
+    why_largest: str = ""
     problem: str = ""  # why the wire can't be used; then the sizes above are empty
 
 
@@ -76,24 +82,30 @@ class Card:
     source: str
     limits: tuple[LimitRow, ...]
     aim: Aim
+    aims: tuple[Fact, ...] = ()  # a tight, a middle and a free aim, over wires where there are any
     facts: tuple[Fact, ...] = ()  # pitch, lead, half angle, hand, class, allowance
     wires: Wires | None = None
     groove: tuple[
         Fact, ...
     ] = ()  # relief groove, chamfer, total infeed straight and on the compound
+    swing: str = ""  # which way to swing the compound, which flank leads
+    seconds: tuple[Fact, ...] = ()  # time in the relief groove; never without caution
+    caution: str = ""
     schedule: tuple[ScheduleRow, ...] = ()
     schedule_words: str = ""  # "on the compound at 29.5° from the cross-slide"
     plating: tuple[Fact, ...] = ()  # sizes before plating
     notes: tuple[str, ...] = ()
     set_words: tuple[str, ...] = ()  # what "the whole set" makes, one line each; () for plain sizes
+    method: str = "direct"  # how the feature is usually measured
 
 
 @dataclass(frozen=True, kw_only=True)
 class TargetsPage(Page):
     """targets.html; _card.html is the fragment that is swapped as one types.
 
-    GET  /targets?designation=&unit=&kind=&wire=&rule=&aim=&flat=&nose_radius=&compound_angle_deg=
-         &angle_from=&passes=&plating=      whole page, or with HX-Request _card.html.
+    GET  /targets?designation=&unit=&kind=&wire=&wire_set_id=&rule=&aim=&flat=&nose_radius=
+         &crest_diameter=&compound_angle_deg=&angle_from=&slide=&lathe_id=&passes=&plating=&rpm=
+         &tool_width=&groove_width=          whole page, or with HX-Request _card.html.
     POST /targets  the same fields and part_id (or new_part), label, lathe_id, instrument_id,
          method, slide, make=feature|set    303 to /parts/{id}, or 422 with this page.
     typed holds the fields of the query.
@@ -105,12 +117,14 @@ class TargetsPage(Page):
     accepted: str = ""  # what would be
     nearest: tuple[str, ...] = ()
     examples: tuple[str, ...] = ()
+    unfolded: bool = False  # something is typed in the folded section
     units: tuple[Choice, ...]
     kinds: tuple[Choice, ...]
     rules: tuple[Choice, ...]
     angle_conventions: tuple[Choice, ...]
     parts: tuple[Choice, ...] = ()
     lathes: tuple[Choice, ...] = ()
+    wire_sets: tuple[Choice, ...] = ()
     instruments: tuple[Choice, ...] = ()
     methods: tuple[Choice, ...] = ()
     slides: tuple[Choice, ...] = ()
