@@ -14,8 +14,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event, inspect, text
-from sqlalchemy.exc import DatabaseError
+from sqlalchemy import Engine, create_engine, event, inspect, make_url, text
+from sqlalchemy.exc import ArgumentError, DatabaseError
 from sqlmodel import Session
 
 from server.settings import Settings, resource_dir
@@ -135,24 +135,21 @@ def migrate(engine: Engine) -> None:
 def open_database(settings: Settings) -> Database:
     """Create or open, check and update the database.  Raises DatabaseRefused with a clear line."""
     if settings.url.startswith("sqlite"):
-        prepare_folder(Path(settings.url.removeprefix("sqlite:///")))
-    database = Database(settings)
+        prepare_folder(sqlite_file(settings.url))
     try:
-        known = migration_numbers()
-        version = stored_version(database._writer)
-        if version is not None and version not in known:
-            raise DatabaseRefused(
-                f"This database was written by a newer Midlimit (schema {version}); this one knows "
-                f"up to {known[-1]}. Nothing was changed. Install the newer version to open it."
-            )
-        if database.is_sqlite and version is not None:
-            check_sound(database._writer)
-        if version != known[-1]:
-            migrate(database._writer)
+        database = Database(settings)
+    except (ArgumentError, ImportError) as error:
+        raise DatabaseRefused(
+            f"The database address can't be used ({error}). Leave it out for the embedded "
+            "database, or write postgresql+psycopg://user@host/name."
+        ) from error
+    try:
+        bring_up_to_date(database)
     except DatabaseError as error:
         database.close()
+        why = " ".join(str(error.orig).split())
         raise DatabaseRefused(
-            f"The database can't be opened: {error.orig}. Nothing was changed. If the file is "
+            f"The database can't be opened: {why}. Nothing was changed. If the file is "
             "damaged, restore the last backup; if another program holds it, close that first."
         ) from error
     except DatabaseRefused:
@@ -161,14 +158,51 @@ def open_database(settings: Settings) -> Database:
     return database
 
 
+def bring_up_to_date(database: Database) -> None:
+    """Everything is looked at before the first write, so that a refusal leaves the file alone."""
+    known = migration_numbers()
+    version = stored_version(database._reader)
+    if version is not None and version not in known:
+        raise DatabaseRefused(
+            f"This database was written by a newer Midlimit (schema {version}); this one knows "
+            f"up to {known[-1]}. Nothing was changed. Install the newer version to open it."
+        )
+    if database.is_sqlite:
+        if version is None:
+            check_empty(database._reader)
+        else:
+            check_sound(database._reader)
+    if version != known[-1]:
+        migrate(database._writer)
+        database._reader.dispose()  # its connections have seen the old schema
+
+
+def check_empty(engine: Engine) -> None:
+    with engine.connect() as connection:
+        others = inspect(connection).get_table_names()
+    if others:
+        raise DatabaseRefused(
+            f"This file is another program's database (it holds {', '.join(others[:3])}). Nothing "
+            "was changed. Choose another folder with --data-dir."
+        )
+
+
 def check_sound(engine: Engine) -> None:
     with engine.connect() as connection:
         verdict = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar()
     if verdict != "ok":
+        what = " ".join(str(verdict).split())
         raise DatabaseRefused(
-            f"The database file is damaged ({verdict}). Nothing was changed: restore the last "
+            f"The database file is damaged ({what}). Nothing was changed: restore the last "
             "backup, and keep this file for a repair."
         )
+
+
+def sqlite_file(url: str) -> Path:
+    file = make_url(url).database
+    if not file or file == ":memory:":
+        raise DatabaseRefused("Readings are kept in a file: name one, as sqlite:////data/shop.db.")
+    return Path(file)
 
 
 def prepare_folder(file: Path) -> None:
