@@ -32,12 +32,23 @@
       const now = part(name);
       const isBusy = name === "below" && now?.contains(document.activeElement);
       if (!now || (name === "cuts" && !hasMoved) || isBusy) continue;
+      if (name === "cuts") keepCut(now, next);
       if (now.outerHTML !== next.outerHTML) now.replaceWith(next);
     }
     old.querySelectorAll(".drawer > summary").forEach((summary) => {
       if (open.includes(summary.textContent)) summary.parentElement.open = true;
     });
     Object.assign(old.dataset, { ...fresh.dataset });
+  }
+
+  // What the user has said of the next reading stays; "as advised" only while the advice does.
+  function keepCut(now, next) {
+    const step = now.querySelector("[name=dial_step]")?.value;
+    const said = now.querySelector("[name=cut]:checked")?.value;
+    const into = next.querySelector("[name=dial_step]");
+    if (into && step) into.value = step;
+    const radio = said && said !== "advised" && next.querySelector(`[name=cut][value=${said}]`);
+    if (radio) radio.checked = true;
   }
 
   function settle() {

@@ -238,11 +238,12 @@ class PlotDrawing:
     words: str
 
 
-_PLOT_WIDTH, _PLOT_HEIGHT, _LEFT, _RIGHT, _TOP, _FOOT = 720, 300, 74, 700, 14, 252
+_PLOT_HEIGHT, _LEFT, _TOP, _FOOT = 300, 64, 14, 252
 
 
-def draw_plot(plot: Plot) -> PlotDrawing:
+def draw_plot(plot: Plot, width: int = 720) -> PlotDrawing:
     """Coordinates of the history plot: one column for each reading, metal still on at the top."""
+    right = width - 14
     sizes = [p.size_mm for p in plot.points]
     sizes += [p.predicted_mm for p in plot.points if p.predicted_mm is not None]
     scale = _scale(
@@ -254,18 +255,18 @@ def draw_plot(plot: Plot) -> PlotDrawing:
         _TOP,
         _FOOT - _TOP,
     )
-    step = (_RIGHT - _LEFT) / (len(plot.points) or 1)
+    step = (right - _LEFT) / (len(plot.points) or 1)
     marks = tuple(_plot_mark(p, _LEFT + (i + 0.5) * step, scale) for i, p in enumerate(plot.points))
     limits = sorted((scale.at(plot.low_mm), scale.at(plot.high_mm)))
     return PlotDrawing(
-        width=_PLOT_WIDTH,
+        width=width,
         height=_PLOT_HEIGHT,
         left=_LEFT,
-        right=_RIGHT,
+        right=right,
         foot=_FOOT,
         band_top=limits[0],
         band_height=round(limits[1] - limits[0], 1),
-        band_width=_RIGHT - _LEFT,
+        band_width=right - _LEFT,
         aim=scale.at(plot.aim_mm),
         path=" ".join(f"{m.x},{m.y}" for m in marks if not m.is_struck),
         marks=marks,
