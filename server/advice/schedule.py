@@ -135,25 +135,33 @@ def thread_plan(
     slide: Slide,
     cuts: ThreadCuts | None = None,
     last_slide: Slide | None = None,
+    rough_passes: int | None = None,
 ) -> Plan:
     """Passes of equal chip area, a set last pass, and spring passes.
 
     total_mm    radial infeed from touch-off, >= 0
+    rough_passes  how many roughing passes, whatever the first cut then is; None: as few as the
+                first cut allows.  Passes that would come out under the least cut are put together
     last_slide  the slide for the last pass if another: plunging it with the cross-slide cuts both
                 flanks, where a compound near the half angle only rubs on the trailing one
 
     Every pass is whole graduations; none is deeper than the first cut, and none but a total below
     it is under the least cut; the sum never passes the total.
-    Raises SlideCannotFeed; OutOfRange where the first cut is too small for the graduation.
+    Raises SlideCannotFeed; OutOfRange where the first cut is too small for the graduation, or
+    rough_passes is below 1.
     """
     cuts = cuts or ThreadCuts()
+    if rough_passes is not None and rough_passes < 1:
+        raise OutOfRange("roughing passes", rough_passes, 1, None, "")
     _check_groove(total_mm, tip_flat_mm, half_angle_rad)
     rough = _Feed.of(slide, slides, kind)
     last = _Feed.of(last_slide or slide, slides, kind)
     plan = _Planner()
     last_cap = last.cap(cuts.first_mm)
     rough_total_mm = total_mm - last.depth(min(last.least_count(cuts.last_mm), last_cap))
-    for count in _rough_counts(rough_total_mm, tip_flat_mm, half_angle_rad, rough, cuts):
+    for count in _rough_counts(
+        rough_total_mm, tip_flat_mm, half_angle_rad, rough, cuts, rough_passes
+    ):
         plan.add(Purpose.ROUGH, rough, count)
     left = last.count(total_mm - plan.depth_mm)
     *before, final = _even(left, max(1, math.ceil(left / last_cap)))
@@ -266,7 +274,12 @@ class _Planner:
 
 
 def _rough_counts(
-    total_mm: float, tip_flat_mm: float, half_angle_rad: float, feed: _Feed, cuts: ThreadCuts
+    total_mm: float,
+    tip_flat_mm: float,
+    half_angle_rad: float,
+    feed: _Feed,
+    cuts: ThreadCuts,
+    pass_count: int | None,
 ) -> list[int]:
     """Graduations of each roughing pass, each between the least and the first cut."""
     cap, least = feed.cap(cuts.first_mm), feed.least_count(cuts.least_mm)
@@ -278,7 +291,10 @@ def _rough_counts(
     if total > MOST_PASSES * least:
         raise OutOfRange("total infeed", total_mm, 0, feed.depth(MOST_PASSES * least), "mm")
     depth_mm = feed.depth(total)
-    pass_count = pass_count_for_first_cut(depth_mm, feed.depth(cap), tip_flat_mm, half_angle_rad)
+    if pass_count is None:
+        pass_count = pass_count_for_first_cut(
+            depth_mm, feed.depth(cap), tip_flat_mm, half_angle_rad
+        )
     depths = equal_area_depths_mm(depth_mm, pass_count, tip_flat_mm, half_angle_rad)
     return _not_below_least(_steps([feed.count(depth) for depth in depths]), least)
 

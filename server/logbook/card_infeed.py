@@ -31,7 +31,6 @@ from server.metrology.usual_tip import usual_tip
 
 SHORT_OF_HALF_ANGLE_RAD = math.radians(0.5)  # common practice: the trailing flank is just wiped
 PLAIN_GRADUATION = {"in": Decimal("0.001"), "mm": Decimal("0.01")}
-COUNTS_TRIED = 60  # first cuts tried for a typed number of passes
 T = TypeVar("T")
 
 
@@ -166,60 +165,32 @@ def _plan(
     notes: list[str],
     collected: list[Problem],
 ) -> Plan | None:
-    total_mm = touched.infeed.radial_mm or 0.0
-
-    def plan(first_mm: float) -> Plan:
-        flat_mm = tip.equivalent_flat_mm(target.half_angle_rad)
-        return schedule.thread_plan(
-            total_mm,
-            flat_mm,
+    line_mm = slides.dial(slide).graduation_mm * depth_per_dial(slide, slides, target.kind)
+    try:
+        found = schedule.thread_plan(
+            touched.infeed.radial_mm or 0.0,
+            tip.equivalent_flat_mm(target.half_angle_rad),
             target.half_angle_rad,
             target.kind,
             slides,
             slide,
-            ThreadCuts(first_mm=first_mm),
+            ThreadCuts(first_mm=max(ThreadCuts().first_mm, 2 * line_mm)),
+            rough_passes=None if asked.passes is None else asked.passes - 1,
         )
-
-    usual = ThreadCuts()
-    line_mm = slides.dial(slide).graduation_mm * depth_per_dial(slide, slides, target.kind)
-    try:
-        if asked.passes is None:
-            return plan(max(usual.first_mm, 2 * line_mm))
-        found = _plan_of(asked.passes, total_mm, line_mm, plan)
     except OutOfRange as error:
         notes.append(f"No pass plan: {range_words(error, asked.unit)}")
         return None
-    if found is None or cutting_passes(found) != asked.passes:
-        nearest = "" if found is None else f"; {cutting_passes(found)} is the nearest"
-        message = f"{asked.passes} passes can't be made of whole graduations here{nearest}."
+    if asked.passes is not None and cutting_passes(found) != asked.passes:
+        message = (
+            f"{asked.passes} passes would rub or can't be dialled in whole graduations; "
+            f"{cutting_passes(found)} are shown."
+        )
         collected.append(Problem("out_of_range", message, "passes"))
     return found
 
 
 def cutting_passes(plan: Plan) -> int:
     return sum(each.purpose is not Purpose.SPRING for each in plan.passes)
-
-
-def _plan_of(
-    passes: int, total_mm: float, line_mm: float, plan: Callable[[float], Plan]
-) -> Plan | None:
-    """The plan whose cutting passes come nearest to the number asked for.
-
-    The first cut decides how many there are: it is widened a graduation at a time.
-    """
-    least_mm = max(
-        2 * ThreadCuts().least_mm, 2 * math.ceil(ThreadCuts().least_mm / line_mm) * line_mm
-    )
-    lines = max(1, math.ceil((total_mm - least_mm) / line_mm))
-    stride = max(1, math.ceil(lines / COUNTS_TRIED))
-    best: Plan | None = None
-    for step in range(0, lines + stride, stride):
-        found = plan(least_mm + (step + 0.01) * line_mm)
-        if best is None or abs(cutting_passes(found) - passes) < abs(cutting_passes(best) - passes):
-            best = found
-        if cutting_passes(found) <= passes:
-            break
-    return best
 
 
 def _seconds(

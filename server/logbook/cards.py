@@ -25,6 +25,8 @@ from server.metrology.model import Limits, OutOfRange, Rule, Target, ThreadTarge
 from server.metrology.wires import WireRange, Wires, WireUnusable
 from server.records.tables import LatheRow
 
+ROOM_SHARE = 0.05  # of the usable range, between its end and a size that is recommended there
+
 
 @dataclass(frozen=True)
 class Gauges:
@@ -197,10 +199,16 @@ def _picked(wanted: Asked, crib: SortedWires | None, collected: list[Problem]) -
 
 
 def _recommended_mm(usable: WireRange | BallRange, unit: str) -> float | None:
-    """The best size as it is written, where that still fits; None where no size does."""
+    """The best size as it is written; where best itself is unusable, the nearest with room to spare.
+
+    None where no size is usable.
+    """
     if usable.smallest_mm > usable.largest_mm:
         return None
-    exact_mm = min(max(usable.best_mm, usable.smallest_mm), usable.largest_mm)
+    room_mm = 0.0
+    if not usable.holds(usable.best_mm):
+        room_mm = ROOM_SHARE * (usable.largest_mm - usable.smallest_mm)
+    exact_mm = min(max(usable.best_mm, usable.smallest_mm + room_mm), usable.largest_mm - room_mm)
     places = 4 if unit == "in" else 3
     written_mm = units.to_mm(round(units.from_mm(exact_mm, unit), places), unit)
     return written_mm if usable.holds(written_mm) else exact_mm
