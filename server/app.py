@@ -11,12 +11,16 @@ from fastapi.staticfiles import StaticFiles
 from server import __version__
 from server.api import errors
 from server.api.routes import router as api
-from server.guard import LOOPBACK_NAMES, Guard
+from server.api.sharing import router as sharing_api
+from server.guard import Guard
 from server.logbook.book import Logbook
 from server.pages.install import install_pages
 from server.pages.render import error_page
 from server.records.database import Database
-from server.settings import Settings, resource_dir
+from server.settings import LOOPBACK_NAMES, Settings, resource_dir
+from server.sharing.caller import Door
+from server.sharing.network import allowed_hosts
+from server.sharing.pace import Pace
 
 
 def create_app(settings: Settings, database: Database) -> FastAPI:
@@ -35,12 +39,18 @@ def create_app(settings: Settings, database: Database) -> FastAPI:
         redoc_url=None,
         openapi_url="/api/openapi.json",
     )
-    app.state.logbook = Logbook(database, settings)
+    logbook = Logbook(database, settings)
+    app.state.logbook = logbook
+    app.state.pace = Pace()
     app.include_router(api)
+    app.include_router(sharing_api)
     install_pages(app)
     app.mount("/static", StaticFiles(directory=resource_dir("static")), name="static")
-    errors.install(app, error_page)
     app.add_middleware(
-        Guard, hosts=LOOPBACK_NAMES | {settings.host.lower()} | set(settings.allowed_hosts)
+        Guard,
+        hosts=LOOPBACK_NAMES | allowed_hosts(settings),
+        is_shared=settings.is_shared,
+        door=Door(logbook),
+        answer=errors.install(app, error_page),
     )
     return app

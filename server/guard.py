@@ -1,16 +1,29 @@
-"""Who may talk to the server at all: known hosts, our own pages, bodies of a sane size."""
+"""Who may talk to the server, and how: known hosts, our own pages, bodies of a sane size, and
+only those whose role allows what they ask for."""
 
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Callable, Mapping
 from urllib.parse import urlsplit
 
+from fastapi import Request
+from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from server.logbook.actor import ACTING
+from server.logbook.problems import Problem
+from server.sharing.caller import HOST, NOBODY, Caller, Door, is_this_machine, token_in
+from server.sharing.network import is_address
+from server.sharing.roles import Role, role_needed
+
 LARGEST_BODY = 256 * 1024  # bytes; the longest form is far below
-LOOPBACK_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+AUTHORITY = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(:[0-9]{1,5})?", re.IGNORECASE)
+ONCE_ONLY = (b"host", b"origin", b"content-length")
 
 HEADERS = [
     (
@@ -24,13 +37,13 @@ HEADERS = [
     (b"cross-origin-opener-policy", b"same-origin"),
 ]
 
+Answer = Callable[[Request, int, list[Problem]], Response]
+
 
 def host_name(authority: str) -> str:
     """The name in a Host header or an Origin's authority, without port, lower case."""
-    try:
-        return (urlsplit(f"//{authority}").hostname or "").lower()
-    except ValueError:
-        return ""
+    found = AUTHORITY.fullmatch(authority)
+    return found[1].strip("[]").lower() if found else ""
 
 
 def is_same_origin(origin: str, host: str) -> bool:
@@ -41,19 +54,38 @@ def is_same_origin(origin: str, host: str) -> bool:
 
 
 class Guard:
-    """ASGI middleware: refuses a foreign Host or Origin and a body that is too large."""
+    """ASGI middleware around every page, answer and file.
 
-    def __init__(self, app: ASGIApp, hosts: frozenset[str]) -> None:
+    hosts: names a request may ask for; where is_shared, the address it came in by as well.
+    """
+
+    def __init__(
+        self, app: ASGIApp, hosts: frozenset[str], is_shared: bool, door: Door, answer: Answer
+    ) -> None:
         self.app = app
         self.hosts = hosts
+        self.is_shared = is_shared
+        self.door = door
+        self.answer = answer
 
-    def fault(self, scope: Scope) -> tuple[int, str, str] | None:
-        headers = {
-            name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]
-        }
+    def knows(self, host: str, scope: Scope) -> bool:
+        if host in self.hosts:
+            return True
+        server = scope.get("server")
+        return self.is_shared and server is not None and host == server[0] and is_address(host)
+
+    def fault(self, scope: Scope, headers: Mapping[str, str]) -> tuple[int, str, str] | None:
+        names = [name for name, _ in scope["headers"]]
+        if any(names.count(name) > 1 for name in ONCE_ONLY):
+            return 400, "bad_request", "The request repeats a header that may come once."
         host = headers.get("host", "")
-        if host_name(host) not in self.hosts:
-            return 400, "foreign_host", "This server does not answer to that host name."
+        if not self.knows(host_name(host), scope):
+            return (
+                400,
+                "foreign_host",
+                "This server does not answer to that host name. If it is a name of this machine, "
+                "start Midlimit with --allow-host.",
+            )
         if "origin" in headers and not is_same_origin(headers["origin"], host):
             return 403, "foreign_origin", "Requests from another site are refused."
         is_write = scope["method"] not in SAFE_METHODS
@@ -66,30 +98,79 @@ class Guard:
             return 413, "too_large", "The request is too large."
         return None
 
+    async def caller_of(self, scope: Scope, headers: Mapping[str, str]) -> Caller:
+        if is_this_machine(scope, headers, host_name(headers["host"])):
+            return HOST
+        token = token_in(headers)
+        return await run_in_threadpool(self.door.caller, token) if token else NOBODY
+
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        fault = self.fault(scope)
+        headers = {
+            name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]
+        }
+        fault = self.fault(scope, headers)
         if fault is not None:
             await refuse(send, *fault)
             return
-        seen = 0
+        caller = await self.caller_of(scope, headers)
+        scope.setdefault("state", {})["caller"] = caller
+        ACTING.set(caller.actor)
+        app = self.app
+        if caller.role is not Role.HOST:
+            app, scope = self.let_in(caller, scope)
+        await app(scope, counted(receive), with_headers(send))
 
-        async def counted() -> Message:
-            nonlocal seen
-            message = await receive()
-            seen += len(message.get("body", b""))
-            if seen > LARGEST_BODY:
-                raise HTTPException(413)  # a body sent without a length
-            return message
+    def let_in(self, caller: Caller, scope: Scope) -> tuple[ASGIApp, Scope]:
+        """What answers this request: the application, or a refusal.  People who are not paired
+        get the pairing page in place of any other."""
+        needed = role_needed(scope["method"], scope["path"])
+        if caller.role >= needed:
+            return self.app, scope
+        if caller.role is Role.NOBODY and not scope["path"].startswith("/api/"):
+            there = {"method": "GET", "path": "/pair", "raw_path": b"/pair", "query_string": b""}
+            return self.app, {**scope, **there, "pairing_status": 401}
+        return self.answer(Request(scope), *why_not(caller, needed)), scope
 
-        async def with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message["headers"] = [*message.get("headers", []), *HEADERS]
-            await send(message)
 
-        await self.app(scope, counted, with_headers)
+def why_not(caller: Caller, needed: Role) -> tuple[int, list[Problem]]:
+    if caller.role is Role.NOBODY:
+        words = "This device is not paired. Open /pair on it, with a code from the shop's machine."
+        return 401, [Problem("not_paired", words)]
+    if needed is Role.HOST:
+        words = "That is done on the machine that Midlimit runs on, at its own address 127.0.0.1."
+    else:
+        words = (
+            f"This device was paired with the role “{caller.role.word}”; that takes the role "
+            f"“{needed.word}”. Pair it again with another code to change that."
+        )
+    return 403, [Problem("role", words)]
+
+
+def counted(receive: Receive) -> Receive:
+    """receive, stopped where a body sent without a length grows too large."""
+    seen = 0
+
+    async def counting() -> Message:
+        nonlocal seen
+        message = await receive()
+        seen += len(message.get("body", b""))
+        if seen > LARGEST_BODY:
+            raise HTTPException(413)
+        return message
+
+    return counting
+
+
+def with_headers(send: Send) -> Send:
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            message["headers"] = [*message.get("headers", []), *HEADERS]
+        await send(message)
+
+    return sending
 
 
 async def refuse(send: Send, status: int, code: str, message: str) -> None:

@@ -12,7 +12,9 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 from starlette.exceptions import HTTPException
 
+from server.guard import HEADERS, Answer
 from server.logbook.problems import Problem, Refused
+from server.sharing.admission import TooOften
 
 log = logging.getLogger("midlimit")
 
@@ -56,7 +58,7 @@ FRAMEWORK_MESSAGES = {
 }
 
 
-def install(app: FastAPI, page: Any) -> None:
+def install(app: FastAPI, page: Any) -> Answer:
     """page(request, status, problems) answers people; /api answers programs."""
 
     def answer(request: Request, status: int, problems: Sequence[Problem]) -> Response:
@@ -67,7 +69,10 @@ def install(app: FastAPI, page: Any) -> None:
 
     @app.exception_handler(Refused)
     def on_refused(request: Request, error: Refused) -> Response:
-        return answer(request, error.status, error.problems)
+        response = answer(request, error.status, error.problems)
+        if isinstance(error, TooOften):
+            response.headers["retry-after"] = str(error.wait_s)
+        return response
 
     @app.exception_handler(RequestValidationError)
     def on_invalid(request: Request, error: RequestValidationError) -> Response:
@@ -90,4 +95,8 @@ def install(app: FastAPI, page: Any) -> None:
             f"Something went wrong here (reference {reference}). If you were logging a reading, "
             "open the page again to see whether it was saved before you log it once more.",
         )
-        return answer(request, 500, [problem])
+        response = answer(request, 500, [problem])
+        response.raw_headers.extend(HEADERS)  # this answer does not pass the guard
+        return response
+
+    return answer

@@ -7,6 +7,7 @@ from datetime import datetime
 from sqlmodel import Session, select
 
 from server.logbook import plausible
+from server.logbook.actor import actor
 from server.logbook.evaluate import GAUGED, evaluate
 from server.logbook.parts import check_usable, features_of
 from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
@@ -79,6 +80,16 @@ def check_stale(session: Session, piece_id: int, last_seq: int | None) -> None:
         )
 
 
+def keep(session: Session, row: EntryRow, now: datetime) -> EntryRow:
+    """Store an entry, under the initials of its device where nobody typed any."""
+    row.operator = row.operator or actor().initials
+    session.add(row)
+    session.flush()
+    about = f"entry {row.id}, piece {row.piece_id}"
+    note_change(session, now, row.operator, f"{row.type} logged", about)
+    return row
+
+
 def store_reading(
     session: Session, piece_id: int, typed: ReadingTyped, now: datetime
 ) -> tuple[EntryRow, bool]:
@@ -103,9 +114,7 @@ def store_reading(
         check_usable(setup.thread, Wires.nominal(row.wire_mm))
     keep_step_on_size(setup, row)
     check_plausible(session, setup, feature, row, typed.confirm)
-    session.add(row)
-    session.flush()
-    return row, True
+    return keep(session, row, now), True
 
 
 def keep_step_on_size(setup: Setup, row: EntryRow) -> None:
@@ -183,9 +192,7 @@ def store_pass(
         slide=typed.slide or feature.slide,
     )
     keep_step_on_size(setup_of(session, feature), row)
-    session.add(row)
-    session.flush()
-    return row, True
+    return keep(session, row, now), True
 
 
 def store_event(
@@ -209,9 +216,7 @@ def store_event(
         note=optional_text(typed.note, "note", "The note"),
         event=one_of(typed.event, ("tool_changed", "rezeroed", "rechucked"), "event", "The event"),
     )
-    session.add(row)
-    session.flush()
-    return row, True
+    return keep(session, row, now), True
 
 
 def store_gauge(
@@ -236,9 +241,7 @@ def store_gauge(
         event=one_of(typed.gauge, ("go", "not_go"), "gauge", "The gauge"),
         gauge_result="enters" if typed.enters else "refuses",
     )
-    session.add(row)
-    session.flush()
-    return row, True
+    return keep(session, row, now), True
 
 
 def strike(
@@ -260,7 +263,7 @@ def strike(
     struck = StrikeRow(
         entry_id=entry_id,
         reason=why,
-        operator=optional_text(operator, "operator", "The initials", 20),
+        operator=optional_text(operator, "operator", "The initials", 20) or actor().initials,
         at=stamp(now),
     )
     session.add(struck)

@@ -209,7 +209,7 @@ def add_zero_check(
         value=f"{off:+f}",
         unit=unit,
         value_mm=shown_mm,
-        operator=optional_text(operator, "operator", "The initials", 20),
+        operator=optional_text(operator, "operator", "The initials", 20) or actor().initials,
         at=stamp(now),
     )
     session.add(row)
@@ -408,5 +408,5 @@ def add_operator(session: Session, initials: str, name: str, now: datetime) -> O
     row = OperatorRow(initials=letters, name=optional_text(name, "name", "The name", 60))
     session.add(row)
     session.flush()
-    note_change(session, now, letters, "operator added", letters)
+    note_change(session, now, "", "operator added", letters)
     return row

@@ -4,11 +4,21 @@ from __future__ import annotations
 
 from fastapi import FastAPI
 
-from server.pages import crib, history, lathe, live, parts, shop, targets, view_render
+from server.pages import (
+    crib,
+    history,
+    lathe,
+    live,
+    parts,
+    sharing,
+    shop,
+    targets,
+    view_render,
+)
 from server.settings import resource_dir
 
 
 def install_pages(app: FastAPI) -> None:
     app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
-    for screen in (parts, targets, lathe, history, crib, shop, live):
+    for screen in (parts, targets, lathe, history, crib, shop, sharing, live):
         app.include_router(screen.router, include_in_schema=False)

@@ -15,7 +15,9 @@ from server.pages import view_render
 from server.pages.views import ErrorPage, Page, Problem
 
 HEADINGS = {
-    403: "Not from here",
+    400: "That could not be read",
+    401: "Not paired",
+    403: "Not with this role",
     404: "Nothing at this address",
     405: "Not that way",
     409: "Not as things stand",

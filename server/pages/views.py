@@ -27,6 +27,7 @@ from server.pages.view_lathe import (
     Warm,
 )
 from server.pages.view_parts import FeatureChip, FeatureRow, PartPage, PartRow, PartsPage, PieceRow
+from server.pages.view_sharing import AuditLine, AuditPage, DeviceLine, PairPage, SharingPage
 from server.pages.view_shop import (
     CribPage,
     InstrumentRow,
@@ -48,6 +49,9 @@ TEMPLATES = {
     PartPage: "part.html",
     CribPage: "crib.html",
     ShopPage: "shop.html",
+    PairPage: "pair.html",
+    SharingPage: "sharing.html",
+    AuditPage: "audit.html",
 }
 FRAGMENTS = {LathePage: "_lathe_body.html", TargetsPage: "_card.html"}
 
@@ -59,10 +63,13 @@ __all__ = [
     "Aim",
     "Ask",
     "AskChoice",
+    "AuditLine",
+    "AuditPage",
     "Card",
     "Caution",
     "Choice",
     "CribPage",
+    "DeviceLine",
     "Entry",
     "ErrorPage",
     "Fact",
@@ -83,6 +90,7 @@ __all__ = [
     "OperatorRow",
     "Page",
     "PartPage",
+    "PairPage",
     "PartRow",
     "PartsPage",
     "PieceRow",
@@ -91,6 +99,7 @@ __all__ = [
     "Problem",
     "Rung",
     "ScheduleRow",
+    "SharingPage",
     "ShopPage",
     "SlideLine",
     "TargetsPage",

@@ -16,7 +16,8 @@ from tests.web.workshop import BASE_URL, Workshop
 
 @pytest.fixture
 def client(settings: Settings, database: Database) -> Iterator[TestClient]:
-    with TestClient(create_app(settings, database), base_url=BASE_URL) as opened:
+    app = create_app(settings, database)
+    with TestClient(app, base_url=BASE_URL, client=("127.0.0.1", 50000)) as opened:
         yield opened
 
 
