@@ -9,7 +9,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from jinja2 import meta
+from jinja2 import meta, nodes
 from markupsafe import escape
 
 from server.pages import view_render
@@ -31,7 +31,8 @@ def names_read(template: str, seen: set[str] | None = None) -> set[str]:
         return set()
     seen.add(template)
     tree = ENV.parse((TEMPLATE_FOLDER / template).read_text())
-    names = meta.find_undeclared_variables(tree)
+    own_macros = {macro.name for macro in tree.find_all(nodes.Macro)}
+    names = meta.find_undeclared_variables(tree) - own_macros
     for other in meta.find_referenced_templates(tree):
         assert other is not None, f"{template} names another file by a variable"
         names |= names_read(other, seen)
