@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from server.advice.model import Action
 from server.logbook import cautions, history, shop
+from server.logbook.actor import actor
 from server.logbook.answers import shown_advice
 from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
@@ -81,6 +82,12 @@ class Sent:
 
 
 NOTHING_SENT = Sent({})
+
+
+def operators(session: Session) -> tuple[str, ...]:
+    """The initials to choose from: the shop's, and those of the device that asks."""
+    known = [row.initials for row in shop.operator_rows(session)]
+    return tuple(dict.fromkeys([*known, *filter(None, [actor().initials])]))
 
 
 def lathe_page(
@@ -183,7 +190,8 @@ def build(
         ),
         instrument_id=str(setup.instrument_id),
         temperature_unit="F" if setup.unit == "in" else "C",
-        operators=tuple(row.initials for row in shop.operator_rows(session)),
+        operators=operators(session),
+        operator=actor().initials,
         ask=sent.ask,
         entries=tuple(reversed(lines)),
         undo_action=f"{base}/undo" if undo and not piece.closed_as else "",

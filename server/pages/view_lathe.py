@@ -133,6 +133,7 @@ class LathePage(Page):
     instrument_id: str = ""
     temperature_unit: str = "C"
     operators: tuple[str, ...] = ()
+    operator: str = ""  # whose initials stand there before anything is chosen: the device's
     ask: Ask | None = None
 
     entries: tuple[Entry, ...] = ()  # newest first

@@ -48,6 +48,7 @@ from server.pages.views import (
     WireRow,
     Wires,
 )
+from tests.web.sharing_samples import SHARING_SAMPLES
 
 STOCK = Verdict(code="stock_left", word="Stock left")
 IN = Verdict(code="in_limits", word="In limits")
@@ -1006,7 +1007,7 @@ def finish() -> FinishPage:
     )
 
 
-SAMPLES: dict[str, Page] = {
+SAMPLES: dict[str, Page] = SHARING_SAMPLES | {
     "lathe": lathe(),
     "lathe-wait": lathe_wait(),
     "lathe-first": lathe_first(),
