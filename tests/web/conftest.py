@@ -11,7 +11,7 @@ from server.app import create_app
 from server.records.database import Database
 from server.settings import Settings
 from tests.conftest import Clock
-from tests.web.workshop import BASE_URL, Workshop
+from tests.web.workshop import BASE_URL, LOOPBACK, Workshop
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from httpx2 import Response
 
-from tests.web.workshop import BASE_URL, Workshop, code_of
+from tests.web.workshop import BASE_URL, LOOPBACK, Workshop, code_of
 
 JSON = {"content-type": "application/json"}
 PART = {"name": "Shaft", "material": "carbon steel", "unit": "in"}
@@ -181,7 +181,9 @@ def test_a_fault_answers_with_a_reference_and_no_traceback(
         raise ZeroDivisionError("secret detail")
 
     monkeypatch.setattr(targets, "look_up", broken)
-    quiet = TestClient(shop.client.app, base_url=BASE_URL, raise_server_exceptions=False)
+    quiet = TestClient(
+        shop.client.app, base_url=BASE_URL, client=LOOPBACK, raise_server_exceptions=False
+    )
     response = quiet.post("/api/targets", json={"designation": "25 h6", "unit": "mm"})
 
     assert response.status_code == 500

@@ -14,6 +14,7 @@ from tests.conftest import Clock
 
 Json = dict[str, Any]
 BASE_URL = "http://127.0.0.1:8020"
+LOOPBACK = ("127.0.0.1", 50000)  # where the requests come from
 SHAFT_THREAD = "5/8-18 UNF-2A"
 
 
@@ -160,6 +161,10 @@ class Job:
         self.feature_id = feature_id
         self.piece_id = piece_id
         self.unit = unit
+
+    def in_unit(self, unit: str) -> Job:
+        """The same job with readings typed in another unit."""
+        return Job(self.shop, self.part_id, self.feature_id, self.piece_id, unit)
 
     def body(self, value: str, **more: Any) -> Json:
         return {
