@@ -16,7 +16,14 @@ from server.metrology import designation
 from server.metrology.aim import Coat
 from server.metrology.dials import CompoundSetting, MeasuredFrom, Slide
 from server.metrology.infeed import ToolTip
-from server.metrology.model import Kind, OutOfRange, Rule, Target, ThreadTarget
+from server.metrology.model import (
+    DesignationError,
+    Kind,
+    OutOfRange,
+    Rule,
+    Target,
+    ThreadTarget,
+)
 from server.metrology.units import from_mm, radians, to_mm
 
 LARGEST_RPM = 5000  # a slip above it: no thread is cut by hand at such a speed
@@ -215,3 +222,27 @@ def _coat(text: str, target: Target, unit: str) -> Coat:
     if not coat.thickest_mm < target.nominal_mm / 4:
         raise OutOfRange("plating", coat.thickest_mm, 0, target.nominal_mm / 4, "mm")
     return coat
+
+
+def nearest_readable(error: DesignationError, text: str, unit: str) -> tuple[str, ...]:
+    """What could be typed in the place of the text, and is sure to be read.
+
+    A family may name only the part that would do, as 3A for 4A: then it is put in its place.
+    """
+    plain = designation.normalised(text)[: designation.LONGEST]
+    found = []
+    for near in error.nearest:
+        swapped = plain.replace(error.part, near, 1) if error.part else near
+        for candidate in (near, swapped):
+            if candidate not in found and _reads(candidate, unit):
+                found.append(candidate)
+                break
+    return tuple(found)
+
+
+def _reads(text: str, unit: str) -> bool:
+    try:
+        designation.read(text, None, unit)
+    except DesignationError:
+        return False
+    return True

@@ -199,7 +199,7 @@ def _picked(wanted: Asked, crib: SortedWires | None, collected: list[Problem]) -
 
 
 def _recommended_mm(usable: WireRange | BallRange, unit: str) -> float | None:
-    """The best size as it is written; where best itself is unusable, the nearest with room to spare.
+    """The best size as written; where best itself is unusable, the nearest with room to spare.
 
     None where no size is usable.
     """

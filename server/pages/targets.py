@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from server.logbook import cards, parts, shop
+from server.logbook.card_typed import nearest_readable
 from server.logbook.problems import Problem as Fault
 from server.logbook.problems import Refused, refuse
 from server.logbook.thread_sets import add_thread_set
@@ -129,7 +130,9 @@ def found_card(session: Session, fields: Mapping[str, str], unit: str) -> Found:
         message = sentence(error.message)
         said = error.accepted and error.accepted in message
         return Found(
-            message=message, accepted="" if said else error.accepted, nearest=error.nearest
+            message=message,
+            accepted="" if said else error.accepted,
+            nearest=nearest_readable(error, fields.get("designation", ""), unit),
         )
     return Found(card_view(numbers), numbers.problems)
 
