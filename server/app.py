@@ -52,5 +52,6 @@ def create_app(settings: Settings, database: Database) -> FastAPI:
         is_shared=settings.is_shared,
         door=Door(logbook),
         answer=errors.install(app, error_page),
+        wants_json=errors.wants_json,
     )
     return app

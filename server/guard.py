@@ -60,13 +60,20 @@ class Guard:
     """
 
     def __init__(
-        self, app: ASGIApp, hosts: frozenset[str], is_shared: bool, door: Door, answer: Answer
+        self,
+        app: ASGIApp,
+        hosts: frozenset[str],
+        is_shared: bool,
+        door: Door,
+        answer: Answer,
+        wants_json: Callable[[Request], bool],
     ) -> None:
         self.app = app
         self.hosts = hosts
         self.is_shared = is_shared
         self.door = door
         self.answer = answer
+        self.wants_json = wants_json
 
     def knows(self, host: str, scope: Scope) -> bool:
         if host in self.hosts:
@@ -129,10 +136,11 @@ class Guard:
         needed = role_needed(scope["method"], scope["path"])
         if caller.role >= needed:
             return self.app, scope
-        if caller.role is Role.NOBODY and not scope["path"].startswith("/api/"):
+        request = Request(scope)
+        if caller.role is Role.NOBODY and not self.wants_json(request):
             there = {"method": "GET", "path": "/pair", "raw_path": b"/pair", "query_string": b""}
             return self.app, {**scope, **there, "pairing_status": 401}
-        return self.answer(Request(scope), *why_not(caller, needed)), scope
+        return self.answer(request, *why_not(caller, needed)), scope
 
 
 def why_not(caller: Caller, needed: Role) -> tuple[int, list[Problem]]:

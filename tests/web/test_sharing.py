@@ -104,6 +104,7 @@ def test_a_device_that_is_not_paired_gets_401_from_the_api(guest: Guest) -> None
         device.post("/api/targets", json={"designation": "M10", "unit": "mm"}),
         device.post("/api/parts", content=b"not json"),
         device.get("/api/nothing"),
+        device.get("/pieces/1/history", headers={"accept": "application/json"}),
     ):
         assert answer.status_code == 401
         assert code_of(answer.json()) == "not_paired"
