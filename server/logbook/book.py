@@ -19,10 +19,10 @@ from server.logbook.answers import answer_json, entry_json, shown_advice, state_
 from server.logbook.evaluate import Evaluation
 from server.logbook.history import struck_json
 from server.logbook.problems import refuse
-from server.logbook.replay import evaluation_of, newest_entry
+from server.logbook.replay import PieceLog, newest_entry
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
 from server.records.database import Database
-from server.records.tables import AnswerRow, EntryRow, FeatureRow
+from server.records.tables import AnswerRow, EntryRow
 from server.settings import Settings
 
 log = logging.getLogger("midlimit")
@@ -34,7 +34,7 @@ class Answer:
 
     body: dict[str, Any]
     is_new: bool
-    evaluation: Evaluation | None = None  # of the feature, where it was worked out just now
+    log: PieceLog | None = None  # with this entry, where nothing has come after it
 
 
 class Logbook:
@@ -67,13 +67,10 @@ class Logbook:
     def log_reading(self, piece_id: int, typed: ReadingTyped) -> Answer:
         """Store first, then work out; a fault in the second part still answers "saved"."""
         with self.writing() as (session, now):
-            row, is_new = entries.store_reading(session, piece_id, typed, now)
-        with self.reading() as session:
-            stored = session.get(AnswerRow, row.id)
-            if stored is not None:
-                return Answer(json.loads(stored.body), False)
+            stored = entries.store_reading(session, piece_id, typed, now)
+        row, is_new = stored.row, stored.is_new
         try:
-            body, found = self.work_out(row)
+            body, log_after = self.work_out(stored)
         except Exception:
             log.exception("reading %s is saved, its answer failed", row.id)
             body = {
@@ -82,21 +79,30 @@ class Logbook:
                 "problem": "Saved, but the next cut could not be worked out from it.",
             } | dict.fromkeys(("size", "verdict", "warm", "stock_left", "next_cut"))
             return Answer(body, is_new)
-        return Answer(body, is_new, found)
+        return Answer(body, is_new, log_after)
 
-    def work_out(self, row: EntryRow) -> tuple[dict[str, Any], Evaluation | None]:
-        """The answer to a stored reading, kept with it; the evaluation if nothing came since."""
+    def work_out(self, stored: entries.Stored) -> tuple[dict[str, Any], PieceLog | None]:
+        """The answer to a stored reading, kept with it; the log if nothing came since."""
+        row = stored.row
         with self.reading() as session:
-            feature = session.get_one(FeatureRow, row.feature_id)
-            found = evaluation_of(session, feature, row.piece_id, upto=row.id)
+            known = None if stored.is_new else session.get(AnswerRow, row.id)
+            if known is not None:
+                return json.loads(known.body), None
+            log = stored.log or PieceLog.read(session, row.piece_id)
+            feature = log.seen_by(session).feature(row.feature_id or 0)
+            found = log.evaluation(feature, upto=row.id)
         body = answer_json(found, row)
+        answer = answer_row(row, found, body)
         with self.writing() as (session, _now):
             earlier = session.get(AnswerRow, row.id)
             if earlier is not None:  # the same request twice at once: the first answer stands
                 return json.loads(earlier.body), None
-            session.add(answer_row(row, found, body))
+            session.add(answer)
             is_newest = newest_entry(session, row.piece_id) == row.id
-        return body, found if is_newest else None
+        if stored.log is None or not is_newest:
+            return body, None
+        log.add(row, answer)
+        return body, log
 
     def log_pass(self, piece_id: int, typed: PassTyped) -> Answer:
         with self.writing() as (session, now):
@@ -124,8 +130,9 @@ class Logbook:
         if row.feature_id is None:
             return {}
         with self.reading() as session:
-            feature = session.get_one(FeatureRow, row.feature_id)
-            found = evaluation_of(session, feature, row.piece_id)
+            log = PieceLog.read(session, row.piece_id)
+            feature = log.feature(row.feature_id)
+            found = log.evaluation(feature)
         return state_json(found, feature.unit)
 
     def finish(self, piece_id: int, asked: closing.Finish) -> dict[str, Any]:

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from sqlmodel import Session
-
+from server.logbook.around import Around
 from server.logbook.evaluate import Evaluation
-from server.logbook.setup import instrument_of
-from server.logbook.shop import instrument_rows
 from server.logbook.sizes import Sized, budget_of
 from server.logbook.stages import StageSize
 from server.metrology import decision, instruments, stations
@@ -31,15 +28,16 @@ def overdue_words(row: InstrumentRow | None, today: str) -> str:
     return f"{row.name} was due for its check on {row.due}; readings with it say so."
 
 
-def instrument_warnings(session: Session, found: Evaluation, today: str) -> list[str]:
+def instrument_warnings(around: Around, found: Evaluation, today: str) -> list[str]:
     """What is wrong with the instrument in use: overdue, or too coarse for the tolerance."""
     number = found.setup.instrument_id
-    said = [overdue_words(session.get(InstrumentRow, number), today)]
-    said.append(fineness_words(instrument_of(session, number, today + "T99"), found))
+    in_use = around.instrument_row(number)
+    said = [overdue_words(in_use, today)]
+    said.append(fineness_words(around.instrument(number, today + "T99"), found))
     return [words for words in said if words]
 
 
-def settling(session: Session, found: Evaluation, at: str) -> str:
+def settling(around: Around, found: Evaluation, at: str) -> str:
     """What would settle Too close to call: repeats, or an instrument of the crib; else ""."""
     now = found.current
     if now is None or now.verdict is not Verdict.TOO_CLOSE:
@@ -49,8 +47,8 @@ def settling(session: Session, found: Evaluation, at: str) -> str:
     common = (setup.limits, setup.kind.is_internal, setup.decision_rule)
     repeats = decision.repeats_to_settle(now.size_mm, now.budget, *common)
     others = [
-        candidate(session, found, last, row, at)
-        for row in instrument_rows(session)
+        candidate(around, found, last, row, at)
+        for row in around.instruments_in_use()
         if row.id != setup.instrument_id and row.kind == last.instrument.kind.value
     ]
     named = decision.instruments_to_settle(now.size_mm, others, *common)
@@ -62,9 +60,9 @@ def last_reading(found: Evaluation) -> Sized:
 
 
 def candidate(
-    session: Session, found: Evaluation, last: Sized, row: InstrumentRow, at: str
+    around: Around, found: Evaluation, last: Sized, row: InstrumentRow, at: str
 ) -> Candidate:
-    instrument = instrument_of(session, row.id or 0, at)
+    instrument = around.instrument(row.id or 0, at)
     return Candidate(row.name, budget_of(found.setup, [replace(last, instrument=instrument)]))
 
 

@@ -10,11 +10,10 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from server.advice import learned
+from server.logbook.entries import claimed_piece
 from server.logbook.evaluate import GAUGED, Evaluation
-from server.logbook.parts import features_of
 from server.logbook.problems import Problem, Refused, one_of, optional_text, refuse
-from server.logbook.replay import evaluation_of
-from server.logbook.setup import piece_of
+from server.logbook.replay import PieceLog
 from server.logbook.shop import note_change, shop_row, stamp
 from server.metrology.decision import GuardRule, Verdict
 from server.metrology.thermal import WarmState
@@ -88,7 +87,7 @@ def gauge_obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
 def finish(session: Session, piece_id: int, asked: Finish, now: datetime) -> dict[str, Any]:
     """Close a piece.  Refused (409) with everything that is missing."""
     one_of(asked.closed_as, ("good", "scrap", "concession"), "as", "How it is finished")
-    piece = piece_of(session, piece_id)
+    piece = claimed_piece(session, piece_id)
     if piece.closed_as:
         raise refuse(409, "piece_closed", f"Piece {piece.number} is finished already.")
     asked = Finish(
@@ -96,8 +95,9 @@ def finish(session: Session, piece_id: int, asked: Finish, now: datetime) -> dic
         optional_text(asked.initials, "initials", "The initials", 20),
         optional_text(asked.reason, "reason", "The reason", 500),
     )
-    features = features_of(session, piece.part_id)
-    found = [evaluation_of(session, feature, piece_id) for feature in features]
+    log = PieceLog.of(session, piece)
+    features = log.features
+    found = [log.evaluation(feature) for feature in features]
     missing = [problem for each in found for problem in obstacles(each, asked)]
     if not features and asked.closed_as == "good":
         missing.append(Problem("not_measured", "The part has no feature to finish."))
@@ -153,6 +153,7 @@ def close(
         asked.initials,
         f"piece finished as {asked.closed_as}",
         f"piece {piece.id}: {asked.reason}",
+        changes_shop=asked.closed_as == "good",  # what it taught changes the next advice
     )
     return {
         "piece": {"id": piece.id, "number": piece.number, "state": piece.closed_as},

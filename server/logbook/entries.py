@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
-from sqlmodel import Session, select
+from sqlmodel import Session, bindparam, col, select
 
 from server.logbook import plausible
 from server.logbook.actor import actor
-from server.logbook.evaluate import GAUGED, evaluate
+from server.logbook.around import Around
+from server.logbook.evaluate import GAUGED
 from server.logbook.parts import check_usable, features_of
 from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
-from server.logbook.replay import entries_of, logged_of, newest_entry, strikes_of
-from server.logbook.setup import Setup, feature_of, piece_of, setup_of
+from server.logbook.replay import PieceLog
+from server.logbook.setup import Setup, feature_of, piece_of
 from server.logbook.shop import note_change, stamp
 from server.logbook.sizes import Logged, Sized, sized
 from server.logbook.stages import on_diameter_mm
@@ -34,13 +36,23 @@ from server.records.tables import EntryRow, FeatureRow, PieceRow, StrikeRow
 
 ANY_ENTRY = ("reading", "pass", "event", "gauge")
 OTHER_UNIT = {"in": "mm", "mm": "in"}
+BY_KEY = select(EntryRow).where(col(EntryRow.entry_key) == bindparam("key"))
+
+
+@dataclass(frozen=True)
+class Stored:
+    """A reading on record; log is the piece's log up to it where it is new."""
+
+    row: EntryRow
+    is_new: bool
+    log: PieceLog | None = None
 
 
 def stored_before(
     session: Session, piece_id: int, kind: str, entry_key: str, body: str
 ) -> EntryRow | None:
     """The entry that already carries this key; Refused where it was another request."""
-    row = session.exec(select(EntryRow).where(EntryRow.entry_key == entry_key)).first()
+    row = session.exec(BY_KEY, params={"key": entry_key}).first()
     if row is None:
         return None
     if (row.piece_id, row.type, row.body) != (piece_id, kind, body):
@@ -54,23 +66,27 @@ def stored_before(
     return row
 
 
-def open_piece(session: Session, piece_id: int) -> PieceRow:
-    piece = piece_of(session, piece_id)
+def claimed_piece(session: Session, piece_id: int) -> PieceRow:
+    """The piece, held until the transaction ends: no other server process logs on it meanwhile."""
+    held = select(PieceRow).where(PieceRow.id == piece_id).with_for_update()
+    piece = session.exec(held).first()
+    if piece is None:
+        raise not_found("piece", piece_id)
+    return piece
+
+
+def check_open(piece: PieceRow) -> None:
     if piece.closed_as:
         raise refuse(
             409,
             "piece_closed",
             f"Piece {piece.number} was finished as {piece.closed_as}; nothing more can be logged.",
         )
-    return piece
 
 
-def check_stale(session: Session, piece_id: int, last_seq: int | None) -> None:
+def check_stale(log: PieceLog, last_seq: int | None) -> None:
     """A page that has not seen the newest entry may not log on top of it unasked."""
-    if last_seq is None:
-        return
-    newest = newest_entry(session, piece_id)
-    if newest > last_seq:
+    if last_seq is not None and log.newest > last_seq:
         raise refuse(
             409,
             "stale_page",
@@ -86,20 +102,20 @@ def keep(session: Session, row: EntryRow, now: datetime) -> EntryRow:
     session.add(row)
     session.flush()
     about = f"entry {row.id}, piece {row.piece_id}"
-    note_change(session, now, row.operator, f"{row.type} logged", about)
+    note_change(session, now, row.operator, f"{row.type} logged", about, changes_shop=False)
     return row
 
 
-def store_reading(
-    session: Session, piece_id: int, typed: ReadingTyped, now: datetime
-) -> tuple[EntryRow, bool]:
-    """(the row, whether it is new).  Checks, then adds; Refused stores nothing."""
+def store_reading(session: Session, piece_id: int, typed: ReadingTyped, now: datetime) -> Stored:
+    """Checks, then adds; Refused stores nothing."""
     body = body_of(typed)
+    piece = claimed_piece(session, piece_id)
     before = stored_before(session, piece_id, "reading", checked_key(typed.entry_key), body)
     if before is not None:
-        return before, False
-    piece = open_piece(session, piece_id)
-    feature = feature_of(session, typed.feature_id, piece.part_id)
+        return Stored(before, False)
+    check_open(piece)
+    log = PieceLog.of(session, piece)
+    feature = log.feature(typed.feature_id)
     if feature.method == GAUGED:
         raise refuse(
             422,
@@ -108,13 +124,14 @@ def store_reading(
             "value",
         )
     row = reading_row(piece_id, typed, feature.slide, now)
-    check_stale(session, piece_id, None if typed.confirm else typed.last_seq)
-    setup = setup_of(session, feature)
+    check_stale(log, None if typed.confirm else typed.last_seq)
+    setup = log.around.setup(feature)
     if row.wire_mm is not None and setup.thread is not None:
         check_usable(setup.thread, Wires.nominal(row.wire_mm))
     keep_step_on_size(setup, row)
-    check_plausible(session, setup, feature, row, typed.confirm)
-    return keep(session, row, now), True
+    check_plausible(log, setup, feature, row, typed.confirm)
+    log.add(keep(session, row, now))
+    return Stored(row, True, log)
 
 
 def keep_step_on_size(setup: Setup, row: EntryRow) -> None:
@@ -123,15 +140,14 @@ def keep_step_on_size(setup: Setup, row: EntryRow) -> None:
 
 
 def check_plausible(
-    session: Session, setup: Setup, feature: FeatureRow, row: EntryRow, is_confirmed: bool
+    log: PieceLog, setup: Setup, feature: FeatureRow, row: EntryRow, is_confirmed: bool
 ) -> None:
-    rows = entries_of(session, row.piece_id, feature.id)
-    log = logged_of(session, setup, [*rows, row], strikes_of(session, rows))
-    before = evaluate(setup, log[:-1], wants_advice=False)
-    candidate = size_or_refuse(setup, log[-1])
+    logged = log.logged(setup, [*log.rows_of(feature.id or 0), row])[-1]
+    candidate = size_or_refuse(setup, logged)
     if is_confirmed:
         return
-    other = in_other_unit(setup, log[-1])
+    before = log.evaluation(feature, wants_advice=False)
+    other = in_other_unit(setup, logged)
     reason = plausible.doubt_in_words(setup, before, candidate, row.size_step_mm, other, row.unit)
     if reason is not None:
         raise refuse(409, "needs_confirmation", reason, "value")
@@ -171,10 +187,11 @@ def store_pass(
     session: Session, piece_id: int, typed: PassTyped, now: datetime
 ) -> tuple[EntryRow, bool]:
     body = body_of(typed)
+    piece = claimed_piece(session, piece_id)
     before = stored_before(session, piece_id, "pass", checked_key(typed.entry_key), body)
     if before is not None:
         return before, False
-    piece = open_piece(session, piece_id)
+    check_open(piece)
     feature = feature_of(session, typed.feature_id, piece.part_id)
     unit = typed.unit or feature.unit
     row = EntryRow(
@@ -191,7 +208,7 @@ def store_pass(
         dial_step_mm=dial_step_mm_of(typed.dial_step, unit),
         slide=typed.slide or feature.slide,
     )
-    keep_step_on_size(setup_of(session, feature), row)
+    keep_step_on_size(Around(session).setup(feature), row)
     return keep(session, row, now), True
 
 
@@ -199,10 +216,11 @@ def store_event(
     session: Session, piece_id: int, typed: EventTyped, now: datetime
 ) -> tuple[EntryRow, bool]:
     body = body_of(typed)
+    piece = claimed_piece(session, piece_id)
     before = stored_before(session, piece_id, "event", checked_key(typed.entry_key), body)
     if before is not None:
         return before, False
-    piece = open_piece(session, piece_id)
+    check_open(piece)
     if typed.feature_id is not None:
         feature_of(session, typed.feature_id, piece.part_id)
     row = EntryRow(
@@ -224,10 +242,11 @@ def store_gauge(
 ) -> tuple[EntryRow, bool]:
     """Evidence of a GO or NOT GO gauge; it gives no size."""
     body = body_of(typed)
+    piece = claimed_piece(session, piece_id)
     before = stored_before(session, piece_id, "gauge", checked_key(typed.entry_key), body)
     if before is not None:
         return before, False
-    piece = open_piece(session, piece_id)
+    check_open(piece)
     feature_of(session, typed.feature_id, piece.part_id)
     row = EntryRow(
         piece_id=piece_id,
@@ -257,7 +276,7 @@ def strike(
     if row is None or row.type not in kinds:
         raise not_found("reading", entry_id)
     why = short_text(reason, "reason", "The reason", 300)
-    open_piece(session, row.piece_id)
+    check_open(claimed_piece(session, row.piece_id))
     if session.get(StrikeRow, entry_id) is not None:
         raise refuse(409, "already_struck", f"Entry {entry_id} is struck through already.")
     struck = StrikeRow(
@@ -268,7 +287,8 @@ def strike(
     )
     session.add(struck)
     session.flush()
-    note_change(session, now, struck.operator, f"{row.type} struck", f"{entry_id}: {why}")
+    about = f"{entry_id}: {why}"
+    note_change(session, now, struck.operator, f"{row.type} struck", about, changes_shop=False)
     return row, struck
 
 

@@ -8,28 +8,18 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session
 
 from server.logbook.answers import entry_json
 from server.logbook.closing import closing_of
 from server.logbook.evaluate import Evaluation
-from server.logbook.parts import features_of
-from server.logbook.replay import entries_of, evaluation_of, strikes_of
-from server.logbook.setup import piece_of
+from server.logbook.replay import PieceLog
 from server.logbook.targets import as_number
 from server.metrology.units import to_mm
-from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
+from server.records.tables import AnswerRow, EntryRow, FeatureRow, StrikeRow
 
 ADVISED_CUTS = ("cut", "spring_pass", "finer_feed")
 SAME_STEP_MM = 1e-4
-
-
-def answers_of(session: Session, rows: list[EntryRow]) -> dict[int, AnswerRow]:
-    numbers = [row.id for row in rows if row.type == "reading"]
-    if not numbers:
-        return {}
-    found = session.exec(select(AnswerRow).where(col(AnswerRow.entry_id).in_(numbers)))
-    return {answer.entry_id: answer for answer in found}
 
 
 def struck_json(strike: StrikeRow | None) -> dict[str, str] | None:
@@ -67,7 +57,7 @@ def removed_mm(found: Evaluation) -> Mapping[int, float]:
     return removed
 
 
-def predictions(rows: list[EntryRow], answers: Mapping[int, AnswerRow]) -> dict[int, AnswerRow]:
+def predictions(log: PieceLog, rows: list[EntryRow]) -> dict[int, AnswerRow]:
     """For each reading taken after the advised cut, the answer that said where it would land."""
     found: dict[int, AnswerRow] = {}
     advised: AnswerRow | None = None
@@ -79,12 +69,12 @@ def predictions(rows: list[EntryRow], answers: Mapping[int, AnswerRow]) -> dict[
         if row.type != "reading":
             continue
         if advised is not None and row.dial_step_mm is not None:
-            cut = json.loads(advised.body).get("next_cut") or {}
-            unit = json.loads(advised.body)["reading"]["unit"]
+            told = log.answer_body(advised.entry_id)
+            cut, unit = told.get("next_cut") or {}, told["reading"]["unit"]
             step_mm = to_mm(float(cut.get("dial_step") or 0.0), unit)
             if cut.get("action") in ADVISED_CUTS and abs(step_mm - dialled_mm) < SAME_STEP_MM:
                 found[row.id or 0] = advised
-        advised, dialled_mm = answers.get(row.id or 0), 0.0
+        advised, dialled_mm = log.answers.get(row.id or 0), 0.0
     return found
 
 
@@ -98,14 +88,11 @@ def landing_json(answer: AnswerRow | None, unit: str) -> dict[str, float | None]
     }
 
 
-def feature_history(
-    session: Session, feature: FeatureRow, piece: PieceRow, known: Evaluation | None = None
-) -> dict[str, Any]:
-    """known: the evaluation where it was worked out just now."""
-    rows = entries_of(session, piece.id or 0, feature.id)
-    strikes, answers = strikes_of(session, rows), answers_of(session, rows)
-    found = known or evaluation_of(session, feature, piece.id or 0, wants_advice=False)
-    removed, predicted = removed_mm(found), predictions(rows, answers)
+def feature_history(log: PieceLog, feature: FeatureRow) -> dict[str, Any]:
+    rows = log.rows_of(feature.id or 0)
+    strikes, answers = log.strikes, log.answers
+    found = log.evaluation(feature, wants_advice=False)
+    removed, predicted = removed_mm(found), predictions(log, rows)
     entries = []
     for row in rows:
         number = row.id or 0
@@ -127,8 +114,8 @@ def feature_history(
 
 
 def history_json(session: Session, piece_id: int) -> dict[str, Any]:
-    piece = piece_of(session, piece_id)
-    part = session.get_one(PartRow, piece.part_id)
+    log = PieceLog.read(session, piece_id)
+    piece, part = log.piece, log.part
     closing = closing_of(session, piece_id)
     return {
         "piece": {
@@ -155,10 +142,7 @@ def history_json(session: Session, piece_id: int) -> dict[str, Any]:
                 "verdicts": json.loads(closing.verdicts),
             },
         },
-        "features": [
-            feature_history(session, feature, piece)
-            for feature in features_of(session, piece.part_id)
-        ],
+        "features": [feature_history(log, feature) for feature in log.features],
     }
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from sqlmodel import Session, col, func, or_, select
 
-from server.logbook.closing import closing_of
 from server.logbook.evaluate import Evaluation
-from server.logbook.parts import features_of
-from server.logbook.replay import evaluation_of
+from server.logbook.replay import evaluations_of
 from server.metrology.thermal import WarmState
 from server.records.tables import ClosingRow, EntryRow, FeatureRow, PartRow, PieceRow
 
@@ -38,11 +37,13 @@ class PartCount:
     pieces: int
 
 
-def standings(session: Session, piece: PieceRow) -> list[Standing]:
-    return [
-        Standing(evaluation_of(session, feature, piece.id or 0))
-        for feature in features_of(session, piece.part_id)
-    ]
+def standings(session: Session, pieces: Sequence[PieceRow]) -> dict[int, list[Standing]]:
+    """How each open piece stands, by its number; what was worked out before is not read again."""
+    numbers = [piece.id or 0 for piece in pieces]
+    return {
+        piece_id: [Standing(found) for found in evaluations]
+        for piece_id, evaluations in evaluations_of(session, numbers).items()
+    }
 
 
 def open_pieces(session: Session) -> list[tuple[PieceRow, PartRow]]:
@@ -120,16 +121,26 @@ def pieces_of(session: Session, part_id: int) -> list[PieceRow]:
     return list(session.exec(query))
 
 
-def last_reading_at(session: Session, piece_id: int) -> str:
-    """When the last reading of a piece was logged, "" for none."""
-    at = session.exec(
-        select(EntryRow.at)
-        .where(EntryRow.piece_id == piece_id, EntryRow.type == "reading")
-        .order_by(col(EntryRow.id).desc())
-        .limit(1)
-    ).first()
-    return at or ""
+def last_readings(session: Session, pieces: Sequence[PieceRow]) -> dict[int, str]:
+    """When the last reading of each piece was logged; a piece without one is left out."""
+    last = (
+        select(func.max(EntryRow.id))
+        .where(
+            col(EntryRow.piece_id).in_([piece.id for piece in pieces]),
+            EntryRow.type == "reading",
+        )
+        .group_by(col(EntryRow.piece_id))
+    )
+    rows = session.exec(select(EntryRow.piece_id, EntryRow.at).where(col(EntryRow.id).in_(last)))
+    return dict(rows.all())
 
 
-def closing_if_closed(session: Session, piece: PieceRow) -> ClosingRow | None:
-    return closing_of(session, piece.id or 0) if piece.closed_as else None
+def closings(session: Session, pieces: Sequence[PieceRow]) -> dict[int, ClosingRow]:
+    """The last closing of each finished piece."""
+    numbers = [piece.id for piece in pieces if piece.closed_as]
+    if not numbers:
+        return {}
+    rows = session.exec(
+        select(ClosingRow).where(col(ClosingRow.piece_id).in_(numbers)).order_by(col(ClosingRow.id))
+    )
+    return {row.piece_id: row for row in rows}

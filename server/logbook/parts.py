@@ -52,7 +52,7 @@ def add_part(
     find_material(session, part.material)
     session.add(part)
     session.flush()
-    note_change(session, now, "", "part opened", part.name)
+    note_change(session, now, "", "part opened", part.name, changes_shop=False)
     return part
 
 
@@ -321,6 +321,7 @@ def change_setup(
 
 
 def add_piece(session: Session, part: PartRow, serial: str, now: datetime) -> PieceRow:
+    session.exec(select(PartRow.id).where(PartRow.id == part.id).with_for_update()).one()
     last = session.exec(select(func.max(PieceRow.number)).where(PieceRow.part_id == part.id)).one()
     piece = PieceRow(
         part_id=part.id or 0,
@@ -330,7 +331,14 @@ def add_piece(session: Session, part: PartRow, serial: str, now: datetime) -> Pi
     )
     session.add(piece)
     session.flush()
-    note_change(session, now, "", "piece opened", f"{part.name}, piece {piece.number}")
+    note_change(
+        session,
+        now,
+        "",
+        "piece opened",
+        f"{part.name}, piece {piece.number}",
+        changes_shop=False,
+    )
     return piece
 
 

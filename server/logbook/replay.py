@@ -3,42 +3,48 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Sequence
 from datetime import datetime
+from typing import Any
 
-from sqlmodel import Session, col, func, or_, select
+from sqlmodel import Session, bindparam, col, func, select
 
-from server.advice import learned
-from server.advice.model import Prior
+from server.logbook.around import Around, State
 from server.logbook.evaluate import Evaluation, evaluate
-from server.logbook.setup import Setup, instrument_of, setup_of
-from server.logbook.shop import shop_temperature_c
+from server.logbook.problems import not_found, refuse
+from server.logbook.setup import Setup, piece_of
 from server.logbook.sizes import Logged
-from server.records.tables import AnswerRow, EntryRow, FeatureRow, LearnedRow, PieceRow, StrikeRow
+from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
 
-
-def entries_of(
-    session: Session, piece_id: int, feature_id: int | None = None, upto: int | None = None
-) -> list[EntryRow]:
-    """Entries in the order they were logged; with a feature, its own and the piece's events."""
-    query = select(EntryRow).where(EntryRow.piece_id == piece_id)
-    if feature_id is not None:
-        query = query.where(
-            or_(col(EntryRow.feature_id) == feature_id, col(EntryRow.feature_id).is_(None))
-        )
-    if upto is not None:
-        query = query.where(col(EntryRow.id) <= upto)
-    return list(session.exec(query.order_by(col(EntryRow.id))))
+WHOLE_LOG = (
+    select(EntryRow, StrikeRow, AnswerRow)
+    .outerjoin(StrikeRow, col(StrikeRow.entry_id) == col(EntryRow.id))
+    .outerjoin(AnswerRow, col(AnswerRow.entry_id) == col(EntryRow.id))
+    .where(col(EntryRow.piece_id) == bindparam("piece_id"))
+    .order_by(col(EntryRow.id))
+)
+NEWEST = (
+    select(EntryRow.id)
+    .where(col(EntryRow.piece_id) == bindparam("piece_id"))
+    .order_by(col(EntryRow.id).desc())
+    .limit(1)
+)
 
 
 def newest_entry(session: Session, piece_id: int) -> int:
     """Number of the last entry logged on a piece, 0 before the first."""
-    newest = session.exec(
-        select(EntryRow.id)
-        .where(EntryRow.piece_id == piece_id)
-        .order_by(col(EntryRow.id).desc())
-        .limit(1)
-    ).first()
-    return newest or 0
+    return session.exec(NEWEST, params={"piece_id": piece_id}).first() or 0
+
+
+def piece_states(session: Session, piece_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
+    """(newest entry, strikes) of each piece; a piece without an entry is left out."""
+    states = (
+        select(EntryRow.piece_id, func.max(EntryRow.id), func.count(col(StrikeRow.entry_id)))
+        .outerjoin(StrikeRow, col(StrikeRow.entry_id) == col(EntryRow.id))
+        .where(col(EntryRow.piece_id).in_(piece_ids))
+        .group_by(col(EntryRow.piece_id))
+    )
+    return {piece_id: (newest or 0, struck) for piece_id, newest, struck in session.exec(states)}
 
 
 def change_mark(session: Session, piece_id: int) -> str:
@@ -53,96 +59,181 @@ def change_mark(session: Session, piece_id: int) -> str:
     return f"{newest_entry(session, piece_id)}.{strikes}.{closed_as}"
 
 
-def strikes_of(session: Session, rows: list[EntryRow]) -> dict[int, StrikeRow]:
-    if not rows:
-        return {}
-    numbers = [row.id for row in rows]
-    found = session.exec(select(StrikeRow).where(col(StrikeRow.entry_id).in_(numbers)))
-    return {strike.entry_id: strike for strike in found}
-
-
 def minutes_between(early: str, late: str) -> float:
     """By the clock; a clock that was set back counts as no time."""
     span = datetime.fromisoformat(late) - datetime.fromisoformat(early)
     return max(0.0, span.total_seconds() / 60)
 
 
-def logged_of(
-    session: Session, setup: Setup, rows: list[EntryRow], struck: dict[int, StrikeRow]
-) -> list[Logged]:
-    """Rows with what the computation needs beside them."""
-    found: list[Logged] = []
-    last_cut = ""
-    for row in rows:
-        is_cut = row.dial_step_mm is not None
-        if is_cut:
-            last_cut = row.at
-        is_reading = row.type == "reading"
-        found.append(
-            Logged(
-                row=row,
-                is_struck=(row.id or 0) in struck,
-                instrument=(
-                    instrument_of(session, row.instrument_id or setup.instrument_id, row.at)
-                    if is_reading
-                    else None
-                ),
-                shop_c=shop_temperature_c(session, row.at[:10]) if is_reading else 20.0,
-                minutes=minutes_between(rows[0].at, row.at),
-                minutes_since_cut=minutes_between(last_cut, row.at) if last_cut else None,
+UNTOUCHED = (0, 0)
+
+
+class PieceLog:
+    """One piece with all that was logged on it, in the order it was logged.
+
+    Read in two queries; what its evaluation needs of the shop comes from `around`.
+    """
+
+    def __init__(
+        self,
+        around: Around,
+        piece: PieceRow,
+        found: Iterable[tuple[EntryRow, StrikeRow | None, AnswerRow | None]],
+    ) -> None:
+        self.around = around
+        self.piece = piece
+        self.piece_id = piece.id or 0
+        self.rows: list[EntryRow] = []
+        self.strikes: dict[int, StrikeRow] = {}
+        self.answers: dict[int, AnswerRow] = {}
+        self._bodies: dict[int, dict[str, Any]] = {}
+        for row, strike, answer in found:
+            number = row.id or 0
+            self.rows.append(row)
+            if strike is not None:
+                self.strikes[number] = strike
+            if answer is not None:
+                self.answers[number] = answer
+
+    @classmethod
+    def read(cls, session: Session, piece_id: int) -> PieceLog:
+        """Refused (404) where there is no such piece."""
+        return cls.of(session, piece_of(session, piece_id))
+
+    @classmethod
+    def of(cls, session: Session, piece: PieceRow) -> PieceLog:
+        found = session.exec(WHOLE_LOG, params={"piece_id": piece.id})
+        return cls(Around(session), piece, found)
+
+    def seen_by(self, session: Session) -> PieceLog:
+        """The same log; what it still has to read, it reads through this session."""
+        self.around.session = session
+        return self
+
+    @property
+    def features(self) -> list[FeatureRow]:
+        return self.around.features(self.piece.part_id)
+
+    @property
+    def part(self) -> PartRow:
+        return self.around.part(self.piece.part_id)
+
+    @property
+    def newest(self) -> int:
+        return (self.rows[-1].id or 0) if self.rows else 0
+
+    def feature(self, feature_id: int) -> FeatureRow:
+        """Refused where the feature is not one of this piece's part."""
+        found = next((each for each in self.features if each.id == feature_id), None)
+        if found is None:
+            if self.around.session.get(FeatureRow, feature_id) is None:
+                raise not_found("feature", feature_id)
+            raise refuse(
+                422,
+                "wrong_part",
+                f"Feature {feature_id} belongs to another part than this piece.",
+                "feature_id",
             )
+        return found
+
+    def rows_of(self, feature_id: int, upto: int | None = None) -> list[EntryRow]:
+        """The feature's own entries and the piece's events."""
+        return [
+            row
+            for row in self.rows
+            if row.feature_id in (feature_id, None) and (upto is None or (row.id or 0) <= upto)
+        ]
+
+    def add(self, row: EntryRow, answer: AnswerRow | None = None) -> None:
+        """An entry just stored, or the answer to it."""
+        if not self.rows or self.rows[-1] is not row:
+            self.rows.append(row)
+        if answer is not None:
+            self.answers[row.id or 0] = answer
+
+    def answer_body(self, entry_id: int) -> dict[str, Any]:
+        """What was answered to a reading, {} where nothing is stored."""
+        if entry_id not in self._bodies:
+            answer = self.answers.get(entry_id)
+            self._bodies[entry_id] = json.loads(answer.body) if answer else {}
+        return self._bodies[entry_id]
+
+    def logged(self, setup: Setup, rows: Sequence[EntryRow]) -> list[Logged]:
+        """Rows with what the computation needs beside them."""
+        found: list[Logged] = []
+        last_cut = ""
+        for row in rows:
+            if row.dial_step_mm is not None:
+                last_cut = row.at
+            is_reading = row.type == "reading"
+            found.append(
+                Logged(
+                    row=row,
+                    is_struck=(row.id or 0) in self.strikes,
+                    instrument=(
+                        self.around.instrument(row.instrument_id or setup.instrument_id, row.at)
+                        if is_reading
+                        else None
+                    ),
+                    shop_c=self.around.shop_c(row.at[:10]) if is_reading else 20.0,
+                    minutes=minutes_between(rows[0].at, row.at),
+                    minutes_since_cut=minutes_between(last_cut, row.at) if last_cut else None,
+                )
+            )
+        return found
+
+    def evaluation(
+        self, feature: FeatureRow, *, upto: int | None = None, wants_advice: bool = True
+    ) -> Evaluation:
+        """Where the feature stands after its last entry, or after entry `upto`."""
+        rows = self.rows_of(feature.id or 0, upto)
+        struck = sum((row.id or 0) in self.strikes for row in rows)
+        state = State(self.piece_id, feature.id or 0, (rows[-1].id or 0) if rows else 0, struck)
+        known = self.around.evaluation(state, wants_advice)
+        if known is not None:
+            return known
+        setup = self.around.setup(feature)
+        found = evaluate(
+            setup,
+            self.logged(setup, rows),
+            prior=self.around.prior(setup) if wants_advice else None,
+            spent=self.chance_spent(feature, rows) if wants_advice else 0.0,
+            wants_advice=wants_advice,
         )
+        self.around.keep_evaluation(state, wants_advice, found)
+        return found
+
+    def chance_spent(self, feature: FeatureRow, rows: Sequence[EntryRow]) -> float:
+        """Chance to go past the limit that advised cuts already taken on this piece carried."""
+        spent, reading = 0.0, 0
+        for row in rows:
+            if row.dial_step_mm is not None and row.dial_step_mm > 0:
+                spent += self.chance_advised(feature, reading)
+                reading = 0
+            if row.type == "reading":
+                reading = row.id or 0
+        return spent
+
+    def chance_advised(self, feature: FeatureRow, entry_id: int) -> float:
+        """Of the cut advised after a reading; worked out where the answer is not stored yet."""
+        if not entry_id:
+            return 0.0
+        if entry_id in self.answers:
+            advised = self.answer_body(entry_id).get("next_cut") or {}
+            return float(advised.get("chance_past_limit") or 0.0)
+        advice = self.evaluation(feature, upto=entry_id).advice
+        return advice.chance_past_limit if advice else 0.0
+
+
+def evaluations_of(session: Session, piece_ids: Sequence[int]) -> dict[int, list[Evaluation]]:
+    """Each feature of each piece; a piece of which nothing changed is not read again."""
+    around, states = Around(session), piece_states(session, piece_ids)
+    found: dict[int, list[Evaluation]] = {}
+    for piece_id in piece_ids:
+        kept = around.piece_evaluations(piece_id, states.get(piece_id, UNTOUCHED))
+        if kept is None:
+            log = PieceLog.read(session, piece_id)
+            kept = [log.evaluation(feature) for feature in log.features]
+            around.keep_piece_evaluations(piece_id, (log.newest, len(log.strikes)), kept)
+        found[piece_id] = kept
     return found
-
-
-def prior_of(session: Session, setup: Setup) -> Prior | None:
-    """What this shop's finished pieces taught of this lathe, material and kind of cut."""
-    row = session.exec(
-        select(LearnedRow)
-        .where(
-            LearnedRow.lathe_id == setup.lathe_id,
-            LearnedRow.material == setup.material.name,
-            LearnedRow.cut == setup.cut_kind.value,
-        )
-        .order_by(col(LearnedRow.id).desc())
-        .limit(1)
-    ).first()
-    return learned.prior_from_numbers(json.loads(row.body)) if row else None
-
-
-def chance_spent(session: Session, rows: list[EntryRow]) -> float:
-    """Chance to go past the limit that advised cuts already taken on this piece carried."""
-    numbers = [row.id for row in rows if row.type == "reading"]
-    if not numbers:
-        return 0.0
-    answers = {
-        answer.entry_id: json.loads(answer.body).get("next_cut") or {}
-        for answer in session.exec(select(AnswerRow).where(col(AnswerRow.entry_id).in_(numbers)))
-    }
-    spent, advised = 0.0, 0.0
-    for row in rows:
-        if row.dial_step_mm is not None and row.dial_step_mm > 0:
-            spent, advised = spent + advised, 0.0
-        if row.type == "reading":
-            advised = float(answers.get(row.id or 0, {}).get("chance_past_limit") or 0.0)
-    return spent
-
-
-def evaluation_of(
-    session: Session,
-    feature: FeatureRow,
-    piece_id: int,
-    *,
-    upto: int | None = None,
-    wants_advice: bool = True,
-) -> Evaluation:
-    setup = setup_of(session, feature)
-    rows = entries_of(session, piece_id, feature.id, upto)
-    log = logged_of(session, setup, rows, strikes_of(session, rows))
-    return evaluate(
-        setup,
-        log,
-        prior=prior_of(session, setup) if wants_advice else None,
-        spent=chance_spent(session, rows) if wants_advice else 0.0,
-        wants_advice=wants_advice,
-    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from sqlmodel import Session
 
@@ -80,6 +81,9 @@ class Setup:
         return lambda value_mm: f"{shown(value_mm, self.unit, self.decimals)} {self.unit}"
 
 
+known_target = lru_cache(maxsize=2048)(designation.read)
+
+
 def read_target(text: str, kind: str | None, unit: str) -> Target:
     """The limits of a designation; Refused (422) with the part that could not be read."""
     chosen: Kind | None = None
@@ -93,7 +97,7 @@ def read_target(text: str, kind: str | None, unit: str) -> Target:
             )
         chosen = Kind(kind)
     try:
-        return designation.read(text, chosen, unit)
+        return known_target(text, chosen, unit)
     except DesignationError as error:
         message = error.message
         if error.nearest:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
-from sqlmodel import Session, col, select
+from sqlmodel import Session, col, select, update
 
 from server.logbook.actor import actor
 from server.logbook.problems import (
@@ -28,6 +28,7 @@ from server.records.tables import (
     LatheRow,
     MaterialRow,
     OperatorRow,
+    RevisionRow,
     ShopRow,
     ShopTemperatureRow,
     WireSetRow,
@@ -37,6 +38,7 @@ from server.records.tables import (
 TYPICAL_DENSITY_KG_M3 = 7850.0  # steel: an upper estimate of how long a part stays warm
 TYPICAL_HEAT_CAPACITY_J_KG_K = 470.0
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
+RAISE_REVISION = update(RevisionRow).values(number=RevisionRow.number + 1)
 FINEST_STEP_MM, COARSEST_STEP_MM = 0.0001, 5.08  # of a dial or a display; common practice
 
 
@@ -45,8 +47,23 @@ def stamp(now: datetime) -> str:
     return now.strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
-def note_change(session: Session, now: datetime, who: str, action: str, about: str) -> None:
-    """A line of the audit trail.  who: initials typed; else those of whoever is acting."""
+def note_change(
+    session: Session,
+    now: datetime,
+    who: str,
+    action: str,
+    about: str,
+    *,
+    changes_shop: bool = True,
+) -> None:
+    """A line of the audit trail.  who: initials typed; else those of whoever is acting.
+
+    changes_shop: what was read of the shop before no longer holds, so its revision is raised;
+    False for what touches one piece only.
+    """
+    if changes_shop:
+        session.execute(RAISE_REVISION)
+        session.info["changed"] = True
     acting = actor()
     session.add(
         AuditRow(

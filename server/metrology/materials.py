@@ -6,7 +6,7 @@ import difflib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 
 from server.metrology.tables import rows
 
@@ -65,7 +65,8 @@ def all_materials() -> tuple[Material, ...]:
     return _table()
 
 
-def find(text: str, own: Sequence[Material] = ()) -> Material:
+@lru_cache(maxsize=512)
+def find(text: str, own: tuple[Material, ...] = ()) -> Material:
     """The material meant by a family, a grade or both, in any case.  Raises MaterialError.
 
     own   the user's materials, looked through first
@@ -150,6 +151,7 @@ _FAMILY_WORDS: dict[str, tuple[str, ...]] = {
 }
 
 
+@lru_cache(maxsize=512)
 def _names(material: Material) -> set[str]:
     grades = (material.grade, *material.aliases)
     families = (material.family, *_FAMILY_WORDS.get(material.family, ()))

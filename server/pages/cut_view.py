@@ -6,12 +6,11 @@ import math
 from dataclasses import replace
 from datetime import UTC, datetime
 
-from sqlmodel import Session
-
 from server.advice.model import Action
 from server.advice.model import NextCut as Advice
 from server.logbook import cautions
 from server.logbook.answers import advised_dial_step, advised_slide, shown_advice, warm_words
+from server.logbook.around import Around
 from server.logbook.evaluate import FINE_FEED_SHARE, GAUGED, Evaluation
 from server.metrology import groove
 from server.metrology.decision import Verdict as Code
@@ -24,15 +23,15 @@ from server.pages.words import SLIDE_OF, WARM_WORDS, percent, size_text
 FINE_FEED_ANGLE = f"{math.degrees(math.asin(FINE_FEED_SHARE)):.2f}"
 
 
-def warnings_of(session: Session, found: Evaluation) -> list[str]:
+def warnings_of(around: Around, found: Evaluation) -> list[str]:
     """What would settle a close call, what the stations say, what is wrong with the instrument."""
     at = datetime.now(UTC).isoformat()
-    said = [cautions.settling(session, found, at)]
+    said = [cautions.settling(around, found, at)]
     if found.current is not None:
         said.extend(cautions.station_words(found, found.current))
     if found.compared is not None and found.compared.is_surprise:
         said.insert(0, found.compared.sentence)
-    said.extend(cautions.instrument_warnings(session, found, at[:10]))
+    said.extend(cautions.instrument_warnings(around, found, at[:10]))
     return [sentence(words) for words in said if words]
 
 

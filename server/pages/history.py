@@ -13,10 +13,8 @@ from server.logbook import history
 from server.logbook.answers import conformance
 from server.logbook.closing import Finish, closing_of
 from server.logbook.evaluate import Evaluation
-from server.logbook.parts import features_of, part_of
 from server.logbook.problems import Refused
-from server.logbook.replay import evaluation_of
-from server.logbook.setup import piece_of
+from server.logbook.replay import PieceLog
 from server.metrology.units import to_mm
 from server.pages.entry_lines import entry_lines, plot_points
 from server.pages.forms import Fields
@@ -24,7 +22,7 @@ from server.pages.lathe_view import finish_view, measured_over
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot
 from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, verdict_view
-from server.records.tables import ClosingRow, FeatureRow, InstrumentRow, PieceRow
+from server.records.tables import ClosingRow, FeatureRow, InstrumentRow
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -34,11 +32,10 @@ Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 def get_history(request: Request, piece_id: Id) -> Response:
     logbook = book(request)
     with logbook.reading() as session:
-        piece = piece_of(session, piece_id)
-        part = part_of(session, piece.part_id)
+        log = PieceLog.read(session, piece_id)
+        piece, part = log.piece, log.part
         closing = closing_of(session, piece_id)
-        features = features_of(session, piece.part_id)
-        found = [evaluation_of(session, each, piece_id, wants_advice=False) for each in features]
+        found = [log.evaluation(each, wants_advice=False) for each in log.features]
         now = logbook.now().astimezone()
         view = HistoryPage(
             title=f"{part.name}, piece {piece.number}: pass history",
@@ -55,8 +52,8 @@ def get_history(request: Request, piece_id: Id) -> Response:
             state_words=state_words(closing),
             state_reason=closing.reason if closing else "",
             features=tuple(
-                feature_view(session, feature, piece, each)
-                for feature, each in zip(features, found, strict=True)
+                feature_view(session, log, feature, each)
+                for feature, each in zip(log.features, found, strict=True)
             ),
             csv_url=f"/pieces/{piece_id}/history.csv",
             json_url=f"/api/pieces/{piece_id}/history",
@@ -77,10 +74,10 @@ def state_words(closing: ClosingRow | None) -> str:
 
 
 def feature_view(
-    session: Session, feature: FeatureRow, piece: PieceRow, found: Evaluation
+    session: Session, log: PieceLog, feature: FeatureRow, found: Evaluation
 ) -> FeatureHistory:
-    setup, now = found.setup, found.current
-    told = history.feature_history(session, feature, piece, found)
+    setup, now, piece = found.setup, found.current, log.piece
+    told = history.feature_history(log, feature)
     low_mm, high_mm = setup.limits.both()
     instrument = session.get_one(InstrumentRow, feature.instrument_id)
     points = plot_points(told, to_mm(1.0, setup.unit))
@@ -156,12 +153,9 @@ def finish_page(
     request: Request, piece_id: int, typed: dict[str, str], refused: Refused | None
 ) -> Response:
     with book(request).reading() as session:
-        piece = piece_of(session, piece_id)
-        part = part_of(session, piece.part_id)
-        found = [
-            evaluation_of(session, each, piece_id, wants_advice=False)
-            for each in features_of(session, piece.part_id)
-        ]
+        log = PieceLog.read(session, piece_id)
+        piece, part = log.piece, log.part
+        found = [log.evaluation(each, wants_advice=False) for each in log.features]
         view = FinishPage(
             title=f"Finish {part.name}, piece {piece.number}",
             nav="parts",

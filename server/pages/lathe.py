@@ -11,8 +11,8 @@ from fastapi.responses import Response
 
 from server.logbook import parts
 from server.logbook.entries import ANY_ENTRY, entry_place
-from server.logbook.evaluate import Evaluation
 from server.logbook.problems import Refused
+from server.logbook.replay import PieceLog
 from server.logbook.setup import feature_of, piece_of
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 from server.metrology.units import NotANumber, read_number
@@ -35,7 +35,7 @@ def show(
     status: int = 200,
     notice: str = "",
     sent: Sent = NOTHING_SENT,
-    known: Evaluation | None = None,
+    known: PieceLog | None = None,
 ) -> Response:
     with book(request).reading() as session:
         view = lathe_page(
@@ -67,7 +67,13 @@ def in_unit(step: str, from_unit: str, to_unit: str) -> str:
     return f"{value:.6f}"
 
 
-def dial_step_of(fields: dict[str, str], feature_unit: str) -> str | None:
+def feature_unit(request: Request, piece_id: int, feature_id: int) -> str:
+    with book(request).reading() as session:
+        piece = piece_of(session, piece_id)
+        return feature_of(session, feature_id, piece.part_id).unit
+
+
+def dial_step_of(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> str | None:
     """What the dial moved: typed, else by the button; None where nothing was cut."""
     typed = fields.get("dial_step", "")
     if typed.strip():
@@ -76,19 +82,18 @@ def dial_step_of(fields: dict[str, str], feature_unit: str) -> str | None:
     if cut == "spring":
         return "0"
     if cut == "advised":
-        return in_unit(
-            fields.get("advised_step", ""), feature_unit, fields.get("unit", feature_unit)
-        )
+        unit = unit_of_feature()
+        return in_unit(fields.get("advised_step", ""), unit, fields.get("unit", unit))
     return None
 
 
-def reading_typed(fields: dict[str, str], feature_unit: str) -> ReadingTyped:
+def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> ReadingTyped:
     return ReadingTyped(
         feature_id=row_number(fields, "feature_id", "a feature"),
         value=fields.get("value", ""),
         unit=fields.get("unit", ""),
         entry_key=fields.get("entry_key", ""),
-        dial_step=dial_step_of(fields, feature_unit),
+        dial_step=dial_step_of(fields, unit_of_feature),
         slide=fields.get("slide", ""),
         temperature=TemperatureTyped(
             fields.get("temperature_value", ""),
@@ -110,10 +115,7 @@ def post_reading(request: Request, piece_id: Id, fields: Fields) -> Response:
     logbook = book(request)
     feature_id = row_number(fields, "feature_id", "a feature")
     try:
-        with logbook.reading() as session:
-            piece = piece_of(session, piece_id)
-            unit = feature_of(session, feature_id, piece.part_id).unit
-        typed = reading_typed(fields, unit)
+        typed = reading_typed(fields, lambda: feature_unit(request, piece_id, feature_id))
         answer = logbook.log_reading(piece_id, typed)
     except Refused as refused:
         if refused.status == 404:
@@ -124,7 +126,7 @@ def post_reading(request: Request, piece_id: Id, fields: Fields) -> Response:
         sent = Sent(fields | {"form": "log"}, (problem,))
         return show(request, piece_id, feature_id, status=422, sent=sent)
     if wants_fragment(request):
-        return show(request, piece_id, feature_id, known=answer.evaluation)
+        return show(request, piece_id, feature_id, known=answer.log)
     return see_other(f"/pieces/{piece_id}/lathe?feature={feature_id}")
 
 

@@ -10,16 +10,15 @@ from typing import Any
 from sqlmodel import Session
 
 from server.advice.model import Action
-from server.logbook import cautions, history, shop
+from server.logbook import cautions, history
 from server.logbook.actor import actor
 from server.logbook.answers import shown_advice
 from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
 from server.logbook.evaluate import GAUGED, Evaluation
-from server.logbook.parts import features_of, part_of
 from server.logbook.problems import not_found
-from server.logbook.replay import evaluation_of, newest_entry
-from server.logbook.setup import Setup, piece_of
+from server.logbook.replay import PieceLog
+from server.logbook.setup import Setup
 from server.logbook.sizes import rule_in_force
 from server.metrology import wires
 from server.metrology.decision import Verdict as Code
@@ -84,9 +83,9 @@ class Sent:
 NOTHING_SENT = Sent({})
 
 
-def operators(session: Session) -> tuple[str, ...]:
+def operators(log: PieceLog) -> tuple[str, ...]:
     """The initials to choose from: the shop's, and those of the device that asks."""
-    known = [row.initials for row in shop.operator_rows(session)]
+    known = [row.initials for row in log.around.operators()]
     return tuple(dict.fromkeys([*known, *filter(None, [actor().initials])]))
 
 
@@ -98,11 +97,11 @@ def lathe_page(
     theme: str,
     notice: str = "",
     sent: Sent = NOTHING_SENT,
-    known: Evaluation | None = None,
+    known: PieceLog | None = None,
 ) -> LathePage:
-    """known: the evaluation of this feature where it was worked out just now."""
-    piece = piece_of(session, piece_id)
-    features = features_of(session, piece.part_id)
+    """known: the piece's log where it was read just now."""
+    log = known.seen_by(session) if known else PieceLog.read(session, piece_id)
+    features = log.features
     if not features:
         raise not_found("feature on piece", piece_id)
     feature = next((each for each in features if each.id == feature_id), None)
@@ -110,20 +109,16 @@ def lathe_page(
         if feature_id is not None:
             raise not_found("feature", feature_id)
         feature = features[0]
-    found = known or evaluation_of(session, feature, piece_id)
-    told = history.feature_history(session, feature, piece, found)
-    others = {
-        each.id: evaluation_of(session, each, piece_id, wants_advice=False)
-        for each in features
-        if each is not feature
-    }
-    everything = [found if each is feature else others[each.id] for each in features]
-    return build(session, piece, feature, found, told, everything, theme, notice, sent)
+    found = log.evaluation(feature)
+    told = history.feature_history(log, feature)
+    everything = [
+        found if each is feature else log.evaluation(each, wants_advice=False) for each in features
+    ]
+    return build(log, feature, found, told, everything, theme, notice, sent)
 
 
 def build(
-    session: Session,
-    piece: PieceRow,
+    log: PieceLog,
     feature: FeatureRow,
     found: Evaluation,
     told: dict[str, Any],
@@ -133,11 +128,9 @@ def build(
     sent: Sent,
 ) -> LathePage:
     setup, now = found.setup, found.current
-    part = part_of(session, piece.part_id)
+    session, piece, part = log.around.session, log.piece, log.part
     base = f"/pieces/{piece.id}"
     lines = entry_lines(told, setup.decimals, can_strike=not piece.closed_as)
-    seqs = [entry["id"] for entry in told["entries"]]
-    newest = newest_entry(session, piece.id or 0)
     undo = next((line for line in reversed(lines) if not line.is_struck), None)
     over, setting = measured_over(setup), setup.slides.compound_setting
     return LathePage(
@@ -156,7 +149,7 @@ def build(
         tabs=tuple(tab(each, base, setup.feature_id) for each in everything),
         is_closed=bool(piece.closed_as),
         closed_words=closed_words(session, piece),
-        next_cut=with_hints(next_cut_view(found), warnings_of(session, found)),
+        next_cut=with_hints(next_cut_view(found), warnings_of(log.around, found)),
         verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
         warm=warm_view(found),
         size_name="pitch diameter" if setup.kind.is_thread else "size",
@@ -179,18 +172,18 @@ def build(
         cautions=cautions_shown(found),
         log_action=f"{base}/readings",
         entry_key=str(uuid.uuid4()),
-        last_seq=newest or (seqs[-1] if seqs else 0),
+        last_seq=log.newest,
         slide=setup.slide.value,
         slides=SLIDES,
         advised_step=advised_step(found),
         prefill=prefill(found),
         units=UNITS,
         instruments=tuple(
-            Choice(value=str(row.id), word=row.name) for row in shop.instrument_rows(session)
+            Choice(value=str(row.id), word=row.name) for row in log.around.instruments_in_use()
         ),
         instrument_id=str(setup.instrument_id),
         temperature_unit="F" if setup.unit == "in" else "C",
-        operators=operators(session),
+        operators=operators(log),
         operator=actor().initials,
         ask=sent.ask,
         entries=tuple(reversed(lines)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Query, Request
@@ -63,11 +64,33 @@ def chip(piece_id: int, found: overview.Standing) -> FeatureChip:
     )
 
 
-def piece_row(session: Session, piece: tables.PieceRow, part: tables.PartRow) -> PieceRow:
-    closing = overview.closing_if_closed(session, piece)
-    last = overview.last_reading_at(session, piece.id or 0)
+def piece_rows(
+    session: Session, found: Sequence[tuple[tables.PieceRow, tables.PartRow]]
+) -> tuple[PieceRow, ...]:
+    pieces = [piece for piece, _ in found]
+    closings = overview.closings(session, pieces)
+    last = overview.last_readings(session, pieces)
+    standings = overview.standings(session, [piece for piece in pieces if not piece.closed_as])
+    return tuple(
+        piece_row(
+            piece,
+            part,
+            closings.get(piece.id or 0),
+            last.get(piece.id or 0, ""),
+            standings.get(piece.id or 0, []),
+        )
+        for piece, part in found
+    )
+
+
+def piece_row(
+    piece: tables.PieceRow,
+    part: tables.PartRow,
+    closing: tables.ClosingRow | None,
+    last: str,
+    standings: Sequence[overview.Standing],
+) -> PieceRow:
     state = piece.closed_as or "open"
-    standings = () if piece.closed_as else overview.standings(session, piece)
     return PieceRow(
         piece_id=piece.id or 0,
         part_name=part.name,
@@ -109,12 +132,10 @@ def parts_page(
             theme=theme_of(request),
             typed=typed or {},
             problems=problems,
-            open_pieces=tuple(
-                piece_row(session, piece, part) for piece, part in overview.open_pieces(session)
-            ),
+            open_pieces=piece_rows(session, overview.open_pieces(session)),
             parts=tuple(part_row(row) for row in overview.parts_at_rest(session)),
             search=search,
-            found=tuple(piece_row(session, piece, part) for piece, part in found),
+            found=piece_rows(session, found),
             found_words=found_words(search, len(found)),
             materials=own + known,
             units=UNITS,
@@ -192,8 +213,8 @@ def part_page(
             features=tuple(
                 feature_row(session, feature) for feature in parts.features_of(session, part_id)
             ),
-            pieces=tuple(
-                piece_row(session, piece, part) for piece in overview.pieces_of(session, part_id)
+            pieces=piece_rows(
+                session, [(piece, part) for piece in overview.pieces_of(session, part_id)]
             ),
             feature_action=f"/parts/{part_id}/features",
             piece_action=f"/parts/{part_id}/pieces",

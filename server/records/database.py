@@ -58,6 +58,7 @@ class Database:
     def __init__(self, settings: Settings) -> None:
         self.url = settings.url
         self.is_sqlite = self.url.startswith("sqlite")
+        self.memory: dict[str, Any] = {}  # kept between sessions, found as session.info["memory"]
         self._lock: Any = threading.Lock()
         if self.is_sqlite:
             self._writer = sqlite_engine(self.url, writes=True)
@@ -74,19 +75,22 @@ class Database:
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
-        with Session(self._reader, expire_on_commit=False) as session:
+        with self._session(self._reader) as session:
             yield session
+
+    def _session(self, engine: Engine) -> Session:
+        return Session(engine, expire_on_commit=False, info={"memory": self.memory})
 
     @contextmanager
     def writing(self) -> Iterator[Session]:
         """One transaction; committed, on disk, when the block ends without an error."""
         if not self.is_sqlite:
-            with Session(self._writer, expire_on_commit=False) as session, session.begin():
+            with self._session(self._writer) as session, session.begin():
                 yield session
             return
         with (
             self._lock,
-            Session(self._writer, expire_on_commit=False) as session,
+            self._session(self._writer) as session,
             session.begin(),
         ):
             yield session

@@ -252,6 +252,14 @@ class AuditRow(SQLModel, table=True):
     about: str = ""
 
 
+class RevisionRow(SQLModel, table=True):
+    """Counts the changes of the shop, so that what was read of it before is known to hold."""
+
+    __tablename__ = "revision"
+    id: int = Field(default=1, primary_key=True)
+    number: int = 0
+
+
 class PairingRow(SQLModel, table=True):
     """A code that lets one device in, once, for a few minutes."""
 

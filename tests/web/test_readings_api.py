@@ -592,7 +592,7 @@ def test_a_fault_in_the_answer_still_says_saved(
     def broken(*_: Any, **__: Any) -> None:
         raise ZeroDivisionError("a fault planted by the test")
 
-    monkeypatch.setattr(book, "evaluation_of", broken)
+    monkeypatch.setattr(book, "answer_json", broken)
     answer = job.send(body, 201)
     assert answer["saved"] is True
     assert answer["reading"]["value"] == "0.6480"
@@ -614,7 +614,7 @@ def test_a_refusal_after_storing_still_says_saved(
         raise refuse(422, "planted", "A refusal planted by the test.")
 
     job = shop.thread()
-    monkeypatch.setattr(book, "evaluation_of", refusing)
+    monkeypatch.setattr(book, "answer_json", refusing)
 
     assert job.read("0.6480")["saved"] is True
     monkeypatch.undo()
