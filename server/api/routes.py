@@ -8,12 +8,13 @@ from fastapi import APIRouter, Path, Request, Response
 from fastapi.responses import JSONResponse
 
 from server import __version__
-from server.api import schemas
+from server.api import records, schemas
 from server.logbook import closing, history, parts, shop, targets
 from server.logbook.book import Logbook
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 
 router = APIRouter(prefix="/api")
+router.include_router(records.router)
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 ERROR: dict[int | str, dict[str, Any]] = {

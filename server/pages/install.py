@@ -14,11 +14,12 @@ from server.pages import (
     shop,
     targets,
     view_render,
+    working,
 )
 from server.settings import resource_dir
 
 
 def install_pages(app: FastAPI) -> None:
     app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
-    for screen in (parts, targets, lathe, history, crib, shop, sharing, live):
+    for screen in (parts, targets, lathe, history, crib, shop, sharing, live, working):
         app.include_router(screen.router, include_in_schema=False)

@@ -38,6 +38,7 @@ from server.pages.view_shop import (
     SlideLine,
     WireRow,
 )
+from server.pages.view_working import WorkingPage
 
 TEMPLATES = {
     ErrorPage: "error.html",
@@ -49,6 +50,7 @@ TEMPLATES = {
     PartPage: "part.html",
     CribPage: "crib.html",
     ShopPage: "shop.html",
+    WorkingPage: "working.html",
     PairPage: "pair.html",
     SharingPage: "sharing.html",
     AuditPage: "audit.html",
@@ -107,5 +109,6 @@ __all__ = [
     "Warm",
     "WireRow",
     "Wires",
+    "WorkingPage",
     "context",
 ]

@@ -1,0 +1,24 @@
+"""What is read out of the records: the working of a feature, lots, inspection records."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Path, Request
+
+from server.logbook.book import Logbook
+from server.logbook.working import working_json, working_of
+
+router = APIRouter()
+Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
+
+
+def book(request: Request) -> Logbook:
+    found: Logbook = request.app.state.logbook
+    return found
+
+
+@router.get("/pieces/{piece_id}/features/{feature_id}/working")
+def get_working(request: Request, piece_id: Id, feature_id: Id) -> dict[str, Any]:
+    with book(request).reading() as session:
+        return working_json(working_of(session, piece_id, feature_id))

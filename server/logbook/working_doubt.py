@@ -1,0 +1,298 @@
+"""The working of the doubt, of the decision and of the chance in limits."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from server.logbook.answers import conformance, landing_prior
+from server.logbook.evaluate import Evaluation
+from server.logbook.stages import StageSize
+from server.logbook.working_steps import (
+    Given,
+    Scale,
+    Step,
+    number,
+    number_result,
+    plain,
+    significant,
+    trimmed,
+)
+from server.metrology import decision
+from server.metrology.decision import VERDICT_WORDS, GuardRule
+from server.metrology.doubt import Line, Shape
+from server.metrology.thermal import WarmState
+
+GUM = "GUM (JCGM 100)"
+DIVISOR_TEXTS = {
+    Shape.NORMAL: "1",
+    Shape.RECTANGULAR: "√3",
+    Shape.TRIANGULAR: "√6",
+    Shape.U_SHAPED: "√2",
+}
+SHAPE_WORDS = {
+    Shape.NORMAL: "normal",
+    Shape.RECTANGULAR: "rectangular",
+    Shape.TRIANGULAR: "triangular",
+    Shape.U_SHAPED: "U-shaped",
+}
+MOST_DOF = 1000.0  # beyond it the number says nothing more
+NORMAL_WORDS = "Φ is the normal distribution"
+
+
+@dataclass(frozen=True)
+class BudgetLine:
+    """A line of the budget; step gives its standard uncertainty from spread and sensitivity."""
+
+    line: Line
+    step: Step
+    shape: str
+    dof: str
+    share_percent: float  # of u squared
+
+    @property
+    def share(self) -> str:
+        return plain(self.share_percent, 1)
+
+
+def budget_lines(found: StageSize, scale: Scale) -> tuple[BudgetLine, ...]:
+    u_mm = found.budget.u_mm
+    return tuple(
+        BudgetLine(
+            line=line,
+            step=_line_step(line, index, scale),
+            shape=SHAPE_WORDS[line.shape],
+            dof="∞" if math.isinf(line.dof) else significant(line.dof, 4),
+            share_percent=100 * (line.standard_uncertainty_mm / u_mm) ** 2 if u_mm else 0.0,
+        )
+        for index, line in enumerate(found.budget.lines, start=1)
+    )
+
+
+def _line_step(line: Line, index: int, scale: Scale) -> Step:
+    size = abs(line.sensitivity)
+    if line.unit == "mm":
+        spread = scale.small("a", line.name, line.spread)
+        slope = Given("c", "sensitivity", size, trimmed(significant(size, 8)))
+    else:
+        unit, factor = {"rad": ("mrad", 1e3), "1/°C": ("10⁻⁶/°C", 1e6)}.get(
+            line.unit, (line.unit, 1.0)
+        )
+        each = scale.in_micro(size) / factor
+        wide = line.spread * factor
+        spread = Given("a", line.name, wide, trimmed(significant(wide, 8)), unit)
+        slope = Given(
+            "c", "sensitivity", each, trimmed(significant(each, 8)), f"{scale.micro} per {unit}"
+        )
+    divisor = DIVISOR_TEXTS[line.shape] if line.divisor is None else f"{line.divisor:g}"
+    return Step(
+        name=line.name,
+        result=scale.small_result(f"u{index}", line.name, line.standard_uncertainty_mm),
+        formula="c × a / d",
+        inputs=(slope, spread, Given("d", SHAPE_WORDS[line.shape], 0.0, divisor)),
+        source=f"{GUM} 4.3",
+        note=line.note,
+    )
+
+
+def doubt_steps(found: StageSize, scale: Scale) -> tuple[Step, ...]:
+    budget = found.budget
+    parts = [
+        scale.small(f"u{index}", line.name, line.standard_uncertainty_mm, 8)
+        for index, line in enumerate(budget.lines, start=1)
+    ]
+    u = scale.small("u", "standard uncertainty", budget.u_mm, 8)
+    k = number("k", "coverage factor", budget.coverage_factor)
+    growth = found.doubt_mm / budget.doubt_mm if budget.doubt_mm else 1.0
+    grows = growth > 1 + 1e-12
+    inputs = [k, u]
+    if grows:
+        inputs.append(number("g", "change of the size for a change of the reading", growth))
+    return (
+        Step(
+            "Standard uncertainty",
+            scale.small_result("u", "standard uncertainty", budget.u_mm),
+            f"√({' + '.join(f'{part.symbol}²' for part in parts)})",
+            tuple(parts),
+            f"{GUM} 5.1.2",
+        ),
+        _dof_step(found, parts, u),
+        Step(
+            "Coverage factor",
+            number_result("k", "coverage factor", budget.coverage_factor, 3),
+            source=f"{GUM} G.3, G.4; EA-4/02 appendix E",
+            note=f"{budget.coverage_reason}.",
+        ),
+        Step(
+            "Doubt",
+            scale.small_result("U", "doubt", found.doubt_mm),
+            "g × k × u" if grows else "k × u",
+            tuple(inputs),
+            f"{GUM} 6.2",
+            "Off the flanks a doubt of the reading grows on its way to the size." if grows else "",
+        ),
+    )
+
+
+def _dof_step(found: StageSize, parts: list[Given], u: Given) -> Step:
+    dof = found.budget.dof
+    name, source = "Effective degrees of freedom", f"{GUM} G.4.1 (Welch-Satterthwaite)"
+    text = plain(dof, 2) if dof < MOST_DOF else f"over {MOST_DOF:g}"
+    result = Given("ν", "degrees of freedom", dof, text)
+    loose = [
+        (part, number(f"n{part.symbol[1:]}", f"degrees of freedom of {part.words}", line.dof))
+        for part, line in zip(parts, found.budget.lines, strict=True)
+        if not math.isinf(line.dof) and line.standard_uncertainty_mm > 0
+    ]
+    if not loose:
+        return Step(name, result, source=source, note="Every line is taken as known.")
+    terms = " + ".join(f"{part.symbol}⁴ / {count.symbol}" for part, count in loose)
+    givens = tuple(given for pair in loose for given in pair)
+    return Step(name, result, f"u⁴ / ({terms})", (u, *givens), source)
+
+
+def decision_steps(found: Evaluation, now: StageSize, scale: Scale) -> tuple[Step, ...]:
+    """Guard band, the zone of acceptance, and the chance in limits."""
+    setup = found.setup
+    low_mm, high_mm = setup.limits.both()
+    u_mm = now.doubt_mm / now.budget.coverage_factor
+    guard_mm = decision.guard_band_mm(setup.decision_rule, now.doubt_mm, u_mm)
+    guard = scale.length("g", "guard band", guard_mm)
+    formula, inputs = {
+        GuardRule.FULL: ("U", (scale.length("U", "doubt", now.doubt_mm),)),
+        GuardRule.NINETY_FIVE: (
+            "1.645 × u",
+            (scale.length("u", "standard uncertainty", u_mm),),
+        ),
+        GuardRule.PLAIN: ("", ()),
+    }[setup.decision_rule]
+    low = scale.length("L", "low limit", low_mm)
+    high = scale.length("H", "high limit", high_mm)
+    return (
+        Step(
+            "Guard band",
+            scale.result("g", "guard band", guard_mm),
+            formula,
+            inputs,
+            setup.decision_rule.words,
+        ),
+        Step(
+            "Smallest size that is surely in limits",
+            scale.result("Lg", "low limit with the guard band", low_mm + guard_mm),
+            "L + g",
+            (low, guard),
+            "ISO 14253-1",
+        ),
+        Step(
+            "Largest size that is surely in limits",
+            scale.result("Hg", "high limit with the guard band", high_mm - guard_mm),
+            "H − g",
+            (high, guard),
+            "ISO 14253-1",
+        ),
+        *chance_steps(found, now, scale, u_mm),
+    )
+
+
+def chance_steps(found: Evaluation, now: StageSize, scale: Scale, u_mm: float) -> tuple[Step, ...]:
+    prior = landing_prior(found, now)
+    chance = number_result("p", "chance in limits", conformance(found, now), 4)
+    low_mm, high_mm = found.setup.limits.both()
+    limits = scale.length("L", "low limit", low_mm), scale.length("H", "high limit", high_mm)
+    u = scale.length("u", "standard uncertainty", u_mm)
+    ends = min(now.low_mm, now.size_mm), max(now.high_mm, now.size_mm)
+    if ends[1] - ends[0] > decision.SAME_SIZE_MM:
+        span = (
+            scale.length("y1", "smallest the size may be", ends[0]),
+            scale.length("y2", "largest the size may be", ends[1]),
+        )
+        note = (
+            "The mean of the chance over every size between y1 and y2 alike"
+            f"{', each weighed with the landing' if prior is not None else ''}."
+        )
+        return (
+            Step(
+                "Chance in limits", chance, "", (*span, u, *limits), "JCGM 106:2012, clause 7", note
+            ),
+        )
+    y_mm, steps = now.size_mm, []
+    dof = now.budget.dof
+    if prior is not None:
+        y_mm, weighed_mm = decision.with_prior(now.size_mm, u_mm, prior)
+        steps = _prior_steps(scale, now.size_mm, u, prior, y_mm, weighed_mm)
+        u, dof = scale.length("u", "with the landing", weighed_mm), math.inf
+    y = scale.length("y", "size", y_mm)
+    inputs: tuple[Given, ...] = (y, u, *limits)
+    formula, note = "Φ((H − y) / u) − Φ((L − y) / u)", NORMAL_WORDS
+    if not math.isinf(dof):
+        inputs = (*inputs, number("n", "degrees of freedom", dof))
+        formula = "Student((H − y) / u, n) − Student((L − y) / u, n)"
+        note = "Student's distribution with n degrees of freedom"
+    steps.append(
+        Step("Chance in limits", chance, formula, inputs, "JCGM 106:2012, clause 7", f"{note}.")
+    )
+    return tuple(steps)
+
+
+def _prior_steps(
+    scale: Scale,
+    size_mm: float,
+    u: Given,
+    prior: decision.Prior,
+    y_mm: float,
+    weighed_mm: float,
+) -> list[Step]:
+    inputs = (
+        scale.length("y", "size", size_mm),
+        u,
+        scale.length("y0", "where the cut was expected to land", prior.mean_mm),
+        scale.length("u0", "how sure that was", prior.u_mm),
+    )
+    source = "JCGM 106:2012, clause 7"
+    return [
+        Step(
+            "Size weighed with the landing",
+            scale.result("y", "size", y_mm),
+            "(y / u² + y0 / u0²) / (1 / u² + 1 / u0²)",
+            inputs,
+            source,
+        ),
+        Step(
+            "Its standard uncertainty",
+            scale.small_result("u", "standard uncertainty", weighed_mm),
+            "√(1 / (1 / u² + 1 / u0²))",
+            tuple(
+                scale.small(given.symbol, given.words, value)
+                for given, value in ((u, _mm(u, scale)), (inputs[3], prior.u_mm))
+            ),
+            source,
+        ),
+    ]
+
+
+def _mm(given: Given, scale: Scale) -> float:
+    return given.value * (25.4 if scale.unit == "in" else 1.0)
+
+
+def verdict_words(found: Evaluation, now: StageSize, in_words: str) -> tuple[str, ...]:
+    """What the numbers lead to, and what else bears on it."""
+    setup = found.setup
+    u_mm = now.doubt_mm / now.budget.coverage_factor
+    said = [f"The size is {in_words}: {VERDICT_WORDS[now.verdict].lower()}."]
+    ends = decision.range_verdict(
+        now.low_mm,
+        now.high_mm,
+        now.doubt_mm,
+        u_mm,
+        setup.limits,
+        setup.kind.is_internal,
+        setup.decision_rule,
+    )
+    if ends.can_flip:
+        low, high = (VERDICT_WORDS[each].lower() for each in (ends.at_low, ends.at_high))
+        said.append(f"Warmth decides it: {low} at the small end of the range, {high} at the large.")
+    if now.warm_state is WarmState.WAIT:
+        said.append("The reading is too warm to act on: wait, or measure the temperature.")
+    if now.stations:
+        said.append("The station where most metal is gone decides, and all of them must hold.")
+    return tuple(said)
