@@ -70,6 +70,10 @@ class Sizes:
         """Corrections of micrometres."""
         return shown(value_mm, self.unit, self.usual + 2)
 
+    def short(self, value_mm: float) -> str:
+        """One place more than usual, zeros at the end left off: a pitch of 1.5, of 0.05556."""
+        return shown(value_mm, self.unit, self.usual + 1).rstrip("0").rstrip(".")
+
     def span(self, limits: Limits) -> str:
         low, high = self.size(limits.low_mm), self.size(limits.high_mm)
         if low and high:
@@ -143,8 +147,7 @@ def _aims(card: CardNumbers, text: Sizes) -> tuple[Fact, ...]:
 
 def _thread_facts(target: ThreadTarget, text: Sizes) -> tuple[Fact, ...]:
     per_inch = MM_PER_INCH / target.pitch_mm
-    pitch = shown(target.pitch_mm, text.unit, text.usual + 1).rstrip("0")
-    lead = shown(target.lead_mm, text.unit, text.usual + 1).rstrip("0")
+    pitch, lead = text.short(target.pitch_mm), text.short(target.lead_mm)
     starts = "one start" if target.starts == 1 else f"{target.starts} starts"
     facts = [
         Fact(label="Pitch", value=pitch, unit=text.unit, note=f"{per_inch:.5g} to the inch"),
