@@ -15,8 +15,8 @@ from server.advice import schedule
 from server.advice.model import Action, Learned, PlannedPass
 from server.logbook.answers import shown_advice
 from server.logbook.evaluate import Evaluation
-from server.logbook.replay import entries_of, evaluation_of, logged_of, strikes_of
-from server.logbook.setup import Setup, feature_of, piece_of
+from server.logbook.replay import PieceLog
+from server.logbook.setup import Setup
 from server.logbook.sizes import Logged, Sized
 from server.logbook.stages import StageSize
 from server.logbook.targets import as_number
@@ -86,12 +86,9 @@ class Working:
 
 def working_of(session: Session, piece_id: int, feature_id: int) -> Working:
     """Refused (404, 422) where piece and feature do not belong together."""
-    piece = piece_of(session, piece_id)
-    feature = feature_of(session, feature_id, piece.part_id)
-    found = evaluation_of(session, feature, piece_id)
-    rows = entries_of(session, piece_id, feature_id)
-    log = logged_of(session, found.setup, rows, strikes_of(session, rows))
-    return explain(piece_id, found, log)
+    log = PieceLog.read(session, piece_id)
+    found = log.evaluation(log.feature(feature_id))
+    return explain(piece_id, found, log.logged(found.setup, log.rows_of(feature_id)))
 
 
 def explain(piece_id: int, found: Evaluation, log: Sequence[Logged]) -> Working:
@@ -211,6 +208,8 @@ def mean_sections(
     if known.high_mm - known.low_mm > 1e-9:
         steps.append(mean_step("Smallest it may be", "y1", known.low_mm, "low_mm", counted, scale))
         steps.append(mean_step("Largest it may be", "y2", known.high_mm, "high_mm", counted, scale))
+    if not steps and not words:
+        return []
     title = "The mean" if len(counted) > 1 else "What the reading says"
     return [Section("mean", title, tuple(words), tuple(steps))]
 

@@ -62,7 +62,7 @@ def budget_lines(found: StageSize, scale: Scale) -> tuple[BudgetLine, ...]:
             line=line,
             step=_line_step(line, index, scale),
             shape=SHAPE_WORDS[line.shape],
-            dof="∞" if math.isinf(line.dof) else significant(line.dof, 4),
+            dof="∞" if math.isinf(line.dof) else trimmed(significant(line.dof, 4)),
             share_percent=100 * (line.standard_uncertainty_mm / u_mm) ** 2 if u_mm else 0.0,
         )
         for index, line in enumerate(found.budget.lines, start=1)
