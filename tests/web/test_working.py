@@ -17,10 +17,9 @@ from scipy import integrate, stats
 
 from server.advice import learned, plan, schedule
 from server.logbook.evaluate import total_depth_mm
-from server.logbook.replay import evaluation_of
+from server.logbook.replay import PieceLog
 from server.metrology.units import from_mm
 from server.records.database import Database
-from server.records.tables import FeatureRow
 from tests.web.formula import value_of
 from tests.web.workshop import Job, Json, Workshop
 
@@ -328,7 +327,8 @@ def test_stations_name_the_one_that_decides(shop: Workshop) -> None:
 
 def lessons(database: Database, job: Job) -> Any:
     with database.reading() as session:
-        return evaluation_of(session, session.get_one(FeatureRow, job.feature_id), job.piece_id)
+        log = PieceLog.read(session, job.piece_id)
+        return log.evaluation(log.feature(job.feature_id))
 
 
 def cut_twice(shop: Workshop) -> Job:
