@@ -15,7 +15,6 @@ from server.logbook.stages import Stage, StageSize, evidence_of, stage_size, sta
 from server.metrology import decision, dials, infeed
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
-from server.metrology.doubt import Budget
 from server.metrology.model import Kind, OutOfRange
 from server.metrology.stations import GaugeEvidence
 from server.metrology.thermal import WarmState
@@ -25,6 +24,7 @@ ENDLESS_WAIT = (
 )
 GAUGED = "gauges"  # the method that gives no size
 FINE_FEED_SHARE = 0.1  # a compound set 5.74 degrees from the axis feeds a tenth, on radius
+FINE_FEED_LINES = 10  # of the coarse dial: with more to go it comes off by that dial first
 UNKNOWN_WAIT_MIN = 60.0  # said as "cool it" where waiting alone has no known end
 
 
@@ -68,24 +68,27 @@ def current_size(stages: Sequence[Stage]) -> StageSize | None:
     return None
 
 
-def job_of(setup: Setup, budget: Budget, spent: float) -> Job:
+def job_of(setup: Setup, known: StageSize, spent: float) -> Job:
+    budget = known.budget
+
     def stock(size_mm: float) -> float:
         return infeed.stock_on_size_mm(size_mm, setup.aim_mm, setup.kind)
 
     low_mm, high_mm = setup.limits.both()
     ends = sorted((stock(low_mm), stock(high_mm)))
     dial = setup.slides.dial(setup.slide)
+    graduation_mm = dial.graduation_mm * dials.size_per_dial(setup.slide, setup.slides, setup.kind)
+    is_near = stock(known.size_mm) <= FINE_FEED_LINES * graduation_mm
     return Job(
         kind=setup.cut_kind,
         stock_at_metal_limit_mm=ends[1],
         stock_at_past_limit_mm=ends[0],
-        graduation_mm=dial.graduation_mm
-        * dials.size_per_dial(setup.slide, setup.slides, setup.kind),
+        graduation_mm=graduation_mm,
         guard_mm=decision.guard_band_mm(setup.decision_rule, budget.doubt_mm, budget.u_mm),
         common_uncertainty_mm=budget.u_common_mm,
         reading_scatter_mm=budget.with_repeats(1).u_per_reading_mm,
         total_depth_mm=total_depth_mm(setup),
-        finer_graduation_mm=finer_graduation_mm(setup),
+        finer_graduation_mm=finer_graduation_mm(setup) if is_near else None,
         past_chance_bound=setup.past_chance_bound,
         past_chance_spent=spent,
     )
@@ -165,7 +168,7 @@ def evaluate(
         target.half_angle_rad if target else None,
     )
     lessons = lessons_of(setup, stages)
-    job = job_of(setup, known.budget, spent)
+    job = job_of(setup, known, spent)
     found = Evaluation(
         setup,
         tuple(stages),
