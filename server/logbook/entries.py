@@ -12,7 +12,7 @@ from server.logbook.actor import actor
 from server.logbook.around import Around
 from server.logbook.evaluate import GAUGED
 from server.logbook.parts import check_usable, features_of
-from server.logbook.problems import not_found, one_of, optional_text, refuse, short_text
+from server.logbook.problems import exact_text, not_found, one_of, optional_text, refuse, short_text
 from server.logbook.replay import PieceLog
 from server.logbook.setup import Setup, feature_of, piece_of
 from server.logbook.shop import note_change, stamp
@@ -202,7 +202,7 @@ def store_pass(
         body=body,
         at=stamp(now),
         operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=optional_text(typed.note, "note", "The note"),
+        note=exact_text(typed.note, "note", "The note"),
         dial_step=typed.dial_step,
         dial_step_unit=unit,
         dial_step_mm=dial_step_mm_of(typed.dial_step, unit),
@@ -231,7 +231,7 @@ def store_event(
         body=body,
         at=stamp(now),
         operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=optional_text(typed.note, "note", "The note"),
+        note=exact_text(typed.note, "note", "The note"),
         event=one_of(typed.event, ("tool_changed", "rezeroed", "rechucked"), "event", "The event"),
     )
     return keep(session, row, now), True
@@ -256,7 +256,7 @@ def store_gauge(
         body=body,
         at=stamp(now),
         operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=optional_text(typed.note, "note", "The note"),
+        note=exact_text(typed.note, "note", "The note"),
         event=one_of(typed.gauge, ("go", "not_go"), "gauge", "The gauge"),
         gauge_result="enters" if typed.enters else "refuses",
     )

@@ -72,13 +72,16 @@ def short_text(text: str, field: str, what: str, longest: int = 200) -> str:
 
 
 def optional_text(text: str, field: str, what: str, longest: int = 1000) -> str:
-    trimmed = text.strip()
-    if len(trimmed) > longest:
-        raise refuse(
-            422, "too_long", f"{what} has {len(trimmed)} characters; {longest} fit.", field
-        )
-    if any(ord(letter) < 32 and letter not in "\n\t" for letter in trimmed) or "\x7f" in trimmed:
+    """Trimmed text without control characters, not endless; or Refused."""
+    return exact_text(text.strip(), field, what, longest)
+
+
+def exact_text(text: str, field: str, what: str, longest: int = 1000) -> str:
+    """The text as typed, blanks at its ends included; Refused where it can't be shown or kept."""
+    if len(text) > longest:
+        raise refuse(422, "too_long", f"{what} has {len(text)} characters; {longest} fit.", field)
+    if any(ord(letter) < 32 and letter not in "\n\r\t" for letter in text) or "\x7f" in text:
         raise refuse(422, "unprintable", f"{what} holds characters that can't be shown.", field)
-    if any(0xD800 <= ord(letter) <= 0xDFFF for letter in trimmed):
+    if any(0xD800 <= ord(letter) <= 0xDFFF for letter in text):
         raise refuse(422, "unprintable", f"{what} holds characters that can't be stored.", field)
-    return trimmed
+    return text

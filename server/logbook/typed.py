@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, field
 from datetime import datetime
 
 from server.logbook.problems import (
+    exact_text,
     number_typed,
     one_of,
     optional_text,
@@ -150,7 +151,7 @@ def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -
         body=body_of(typed),
         at=stamp(now),
         operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=optional_text(typed.note, "note", "The note"),
+        note=exact_text(typed.note, "note", "The note"),
         value=typed.value,
         unit=unit,
         value_mm=value_mm,
