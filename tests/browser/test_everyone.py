@@ -1,0 +1,85 @@
+"""WCAG 2.2 AA by axe-core on every screen, light and dark, three sizes."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser
+
+from tests.browser.conftest import Bench, Server
+
+pytestmark = pytest.mark.xdist_group("browser")
+
+SIZES = {"wide": (1280, 800), "tall": (800, 1280), "phone": (390, 844)}
+RULES = {
+    "runOnly": {
+        "type": "tag",
+        "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    }
+}
+
+
+def screens(bench: Bench) -> list[str]:
+    lathe = f"/pieces/{bench.piece}/lathe?feature={bench.feature}"
+    return [
+        "/",
+        "/targets",
+        "/targets?designation=5/8-18+UNF-2A&unit=in&wire=0.032",
+        "/targets?designation=5/8-18+UNF-7A&unit=in",
+        lathe,
+        f"/pieces/{bench.piece}/history",
+        f"/pieces/{bench.piece}/finish",
+        f"/parts/{bench.part}",
+        "/crib",
+        "/shop",
+        "/no-such-page",
+    ]
+
+
+def with_readings(bench: Bench) -> None:
+    for number, (value, step) in enumerate((("0.6480", None), ("0.6410", "0.0040"))):
+        body = {
+            "feature_id": bench.feature,
+            "value": value,
+            "unit": "in",
+            "temperature": {"touch": "warm"} if step else {"value": 20, "unit": "C"},
+            "entry_key": f"axe-{number}",
+        }
+        bench.server.post(
+            f"/api/pieces/{bench.piece}/readings", body | ({"dial_step": step} if step else {})
+        )
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", SIZES)
+def test_axe_finds_nothing(browser: Browser, bench: Bench, size: str, scheme: str) -> None:
+    with_readings(bench)
+    width, height = SIZES[size]
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        color_scheme="dark" if scheme == "dark" else "light",
+        bypass_csp=True,
+    )
+    page = context.new_page()
+    found = []
+    for path in screens(bench):
+        page.goto(bench.server.url + path)
+        result = Axe().run(page, options=RULES)
+        found += [
+            (path, fault["id"], fault["nodes"][0]["html"][:160])
+            for fault in result.response["violations"]
+        ]
+    context.close()
+    assert found == []
+
+
+def test_nothing_is_cut_off_at_double_text(browser: Browser, server: Server, bench: Bench) -> None:
+    """Text at 200 % must not need a sideways scroll on a tablet."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    for path in ("/", "/targets?designation=25+h6&unit=mm", bench.lathe_url, "/crib", "/shop"):
+        page.goto(path if path.startswith("http") else server.url + path)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert over <= 1, (path, over)
+    context.close()
