@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session
 
 from server.advice.model import Action
-from server.logbook import cautions, history
+from server.logbook import cautions, history, measuring
 from server.logbook.actor import actor
 from server.logbook.answers import shown_advice
 from server.logbook.closing import Finish as AskedFinish
@@ -19,8 +19,6 @@ from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.problems import not_found
 from server.logbook.replay import PieceLog
 from server.logbook.setup import Setup
-from server.logbook.sizes import rule_in_force
-from server.metrology import wires
 from server.metrology.decision import Verdict as Code
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
@@ -263,16 +261,27 @@ def stock_facts(found: Evaluation) -> tuple[Fact, ...]:
 def measured_over(setup: Setup) -> tuple[str, str, str, str]:
     """(name, low, high, aim) of what the micrometer reads, where that is not the size itself."""
     target, used = setup.thread, setup.wires
-    if setup.method != "over_wires" or target is None or used is None:
+    if setup.method not in measuring.METHODS or target is None or used is None:
         return "", "", "", ""
-    rule = rule_in_force(setup, target, used)
-    low_mm, high_mm = setup.limits.both()
-
-    def reads(size_mm: float) -> str:
-        return size_text(setup, wires.size_mm(size_mm, target, used, rule))
-
+    try:
+        found = measuring.measured_over(
+            target,
+            used,
+            setup.rule,
+            setup.wires_at_zero_force,
+            setup.material.elastic_modulus_mpa,
+            None if setup.crest_is_assumed else setup.crest_diameter_mm,
+        )
+    except ValueError:  # wires that don't fit: a reading over them is refused with the reason
+        return "", "", "", ""
     wire = length(from_mm(used.effective_mm, setup.unit), setup.decimals)
-    return f"over {wire} wires", reads(low_mm), reads(high_mm), reads(setup.aim_mm)
+    is_balls = found.measured == measuring.OVER_BALLS
+    return (
+        f"across two {wire} balls" if is_balls else f"over {wire} wires",
+        size_text(setup, found.low_mm),
+        size_text(setup, found.high_mm),
+        size_text(setup, found.reads(setup.aim_mm)),
+    )
 
 
 def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:

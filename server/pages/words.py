@@ -102,8 +102,8 @@ def verdict_view(code: str | None, setup: Setup | None = None) -> Verdict:
     if not code:
         return NO_VERDICT
     note = ""
-    if setup is not None and setup.method == "over_wires":
-        note = "pitch diameter over wires"
+    if setup is not None and setup.method in ("over_wires", "over_balls"):
+        note = f"pitch diameter {setup.method.replace('_', ' ')}"
     return Verdict(code=code, word=VERDICT_WORDS[Code(code)], note=note)
 
 
