@@ -1,0 +1,437 @@
+"""Properties of the whole: aim, advice, units, typed text, and no fault whatever is sent."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import string
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from server.app import create_app
+from server.logbook.history import history_csv
+from server.records.database import Database, open_database
+from server.settings import Settings
+from tests.conftest import Clock
+from tests.web.workshop import BASE_URL, LOOPBACK, SHAFT_THREAD, Job, Json, Workshop, new_key
+
+READY = {"temperature": {"value": 20, "unit": "C"}}
+MM_PER_INCH = 25.4
+modest = settings(
+    max_examples=15,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+
+
+@dataclass(frozen=True)
+class World:
+    """One application for all the examples of a test; each example makes its own part."""
+
+    shop: Workshop
+    database: Database
+
+
+@pytest.fixture(scope="module")
+def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
+    clock = Clock()
+    told = Settings(data_dir=Path(tmp_path_factory.mktemp("properties")), clock=clock)
+    database = open_database(told)
+    with TestClient(create_app(told, database), base_url=BASE_URL, client=LOOPBACK) as client:
+        yield World(Workshop(client, clock), database)
+
+
+# Kinds, dials and slides, each with what one unit on the dial takes off the size.
+
+
+@dataclass(frozen=True)
+class Work:
+    name: str
+    designation: str  # in millimetres
+    kind: str
+    slide: str
+    lathe: tuple[tuple[str, Any], ...]
+    size_per_dial: float
+    start_mm: float  # stock at the first reading
+
+    @property
+    def is_internal(self) -> bool:
+        return self.kind == "bore"
+
+    def job(self, shop: Workshop, unit: str) -> Job:
+        lathe = {"unit": "mm"} | dict(self.lathe)
+        return shop.job(
+            self.designation,
+            "mm",
+            lathe,
+            slide=self.slide,
+            kind=self.kind,
+        ).in_unit(unit)
+
+
+FINE = (("angle_deg", 5.74), ("angle_from", "axis"))
+WORKS = [
+    Work(
+        "turn, dial counts diameter",
+        "25 -0.05/-0.10",
+        "outside_diameter",
+        "cross_slide",
+        (),
+        1,
+        0.8,
+    ),
+    Work(
+        "turn, dial counts travel",
+        "25 ±0.03",
+        "outside_diameter",
+        "cross_slide",
+        (("counts", "travel"),),
+        2,
+        0.8,
+    ),
+    Work("bore", "40 H8", "bore", "cross_slide", (("counts", "travel"),), 2, 1.0),
+    Work("groove", "20 ±0.05", "groove_diameter", "cross_slide", (), 1, 1.0),
+    Work(
+        "length by the carriage",
+        "60 ±0.1",
+        "length",
+        "carriage",
+        (("carriage", {"graduation": "0.05"}),),
+        1,
+        1.5,
+    ),
+    Work(
+        "length by the compound",
+        "60 ±0.05",
+        "length",
+        "compound",
+        (("angle_deg", 0), ("angle_from", "axis")),
+        1,
+        1.0,
+    ),
+    Work(
+        "fine feed",
+        "25 h7",
+        "outside_diameter",
+        "compound",
+        FINE,
+        2 * math.sin(math.radians(5.74)),
+        0.2,
+    ),
+]
+works = st.sampled_from(WORKS)
+units = st.sampled_from(["mm", "in"])
+
+
+def typed(size_mm: float, unit: str) -> str:
+    return f"{size_mm / (MM_PER_INCH if unit == 'in' else 1):.7f}"
+
+
+def aim_mm(job: Job, answer: Json) -> float:
+    factor = MM_PER_INCH if job.unit == "in" else 1
+    aim: float = answer["size"]["aim"] * factor
+    return aim
+
+
+@modest
+@given(work=works, unit=units)
+def test_stock_left_is_nought_at_the_aim(world: World, work: Work, unit: str) -> None:
+    job = work.job(world.shop, unit)
+    sign = -1 if work.is_internal else 1
+    low, high = limits_mm(world.shop, work)
+    first = job.read(typed((low + high) / 2 + sign * work.start_mm, unit), **READY)
+    aim = aim_mm(job, first)
+    assert aim == pytest.approx((low + high) / 2, abs=1e-6)
+    at_aim = job.read(typed(aim, unit), "0", confirm=True, **READY)
+
+    for name in ("diameter", "radial", "axial", "cross_slide_dial", "compound_dial"):
+        left = at_aim["stock_left"][name]
+        if left is not None:
+            assert left == pytest.approx(0, abs=2e-6)
+
+
+def limits_mm(shop: Workshop, work: Work) -> tuple[float, float]:
+    size = shop.targets(work.designation, "mm", kind=work.kind)["limits"]["size"]
+    return size["low"], size["high"]
+
+
+@modest
+@given(unit=units, slide=st.sampled_from(["compound", "cross_slide"]))
+def test_stock_left_is_nought_at_the_over_wire_aim(world: World, unit: str, slide: str) -> None:
+    job = world.shop.thread(slide=slide).in_unit(unit)
+    job.read(typed(0.648 * MM_PER_INCH, unit), **READY)
+    over = world.shop.targets(SHAFT_THREAD, "mm", wire="0.8128")["over_wires"]
+    stock = job.read(typed(over["aim"], unit), "0", confirm=True, **READY)["stock_left"]
+
+    for name in ("diameter", "radial", "leading_flank", "trailing_flank", "compound_dial"):
+        assert stock[name] == pytest.approx(0, abs=2e-6)
+
+
+@settings(modest, max_examples=14)
+@given(work=works, unit=units, extra=st.floats(0, 0.4))
+def test_advice_never_passes_the_aim_where_every_cut_takes_what_was_dialled(
+    world: World, work: Work, unit: str, extra: float
+) -> None:
+    job = work.job(world.shop, unit)
+    sign = -1 if work.is_internal else 1
+    low, high = limits_mm(world.shop, work)
+    stock = work.start_mm + extra
+    aim = (low + high) / 2
+    per_dial = work.size_per_dial
+    answer = job.read(typed(aim + sign * stock, unit), **READY)
+    for _ in range(10):
+        advised = answer["next_cut"]
+        if advised is None:
+            break
+        if advised["action"] == "finer_feed":
+            setup = {"slide": "compound", "compound": advised["compound"]}
+            world.shop.post(f"/api/features/{job.feature_id}/setup", setup, 200)
+            per_dial = 0.2  # travel sin beta on radius, sin beta a tenth
+        if advised["action"] in ("finer_feed", "measure_again"):
+            answer = job.read(typed(aim + sign * stock, unit), **READY)
+            continue
+        step_mm = advised["dial_step"] * (MM_PER_INCH if unit == "in" else 1)
+        stock -= step_mm * per_dial
+        assert step_mm >= 0
+        assert stock >= -1e-5, (work.name, advised)
+        step = {"dial_step": typed(step_mm, unit), "confirm": True}
+        answer = job.read(typed(aim + sign * stock, unit), **step, **READY)
+    assert stock < work.start_mm + extra
+    assert answer["verdict"] in ("in_limits", "too_close", "stock_left")
+
+
+@modest
+@given(work=works, offset=st.floats(-0.02, 1.0), temperature=st.floats(5, 60))
+def test_inch_and_millimetre_agree(
+    world: World, work: Work, offset: float, temperature: float
+) -> None:
+    low, high = limits_mm(world.shop, work)
+    sign = -1 if work.is_internal else 1
+    inches = round(((low + high) / 2 + sign * offset) / MM_PER_INCH, 5)
+    warm = {"temperature": {"value": round(temperature, 1)}, "confirm": True}
+    inch = work.job(world.shop, "in").read(f"{inches:.5f}", **warm)
+    metric = work.job(world.shop, "mm").read(f"{inches * MM_PER_INCH:.7f}", **warm)
+
+    assert inch["verdict"] == metric["verdict"]
+    assert inch["warm"]["state"] == metric["warm"]["state"]
+    for name in ("value", "doubt", "low", "high", "aim"):
+        assert inch["size"][name] * MM_PER_INCH == pytest.approx(metric["size"][name], abs=1e-6)
+    for name, value in inch["stock_left"].items():
+        if isinstance(value, float):
+            assert value * MM_PER_INCH == pytest.approx(metric["stock_left"][name], abs=1e-6)
+    assert (inch["next_cut"] is None) == (metric["next_cut"] is None)
+    if inch["next_cut"] is not None:
+        assert inch["next_cut"]["dial_step"] * MM_PER_INCH == pytest.approx(
+            metric["next_cut"]["dial_step"], abs=1e-6
+        )
+
+
+# Typed text.
+
+printable = st.text(
+    st.characters(exclude_categories=["Cc", "Cs"], include_characters="\n\t"), max_size=200
+)
+digits = st.text(string.digits, min_size=2, max_size=6)
+
+
+@settings(modest, max_examples=40)
+@given(
+    note=printable,
+    fraction=digits,
+    mark=st.sampled_from([".", ","]),
+    blanks=st.sampled_from(["", " ", "  "]),
+)
+def test_typed_text_comes_back_exactly(
+    world: World, note: str, fraction: str, mark: str, blanks: str
+) -> None:
+    value = f"{blanks}25{mark}{fraction}{blanks}"
+    assume(not (mark == "," and len(fraction) == 3))  # that may be twenty-five thousand
+    job = the_job(world)
+    job.read(value, f"{blanks}0{mark}0{blanks}", note=note, confirm=True)
+    entry = job.entries()[-1]
+    with world.database.reading() as session:
+        line = list(csv.DictReader(io.StringIO(history_csv(session, job.piece_id), newline="")))[-1]
+
+    assert entry["value"] == value
+    assert entry["dial_step"] == f"{blanks}0{mark}0{blanks}"
+    assert entry["note"] == note
+    assert line["value"] == value
+    assert line["dial_step"] == entry["dial_step"]
+    # A note that a spreadsheet would run as a formula is quoted in the CSV, nowhere else.
+    assert line["note"] in (note, f"'{note}")
+    if note[:1].isalnum():
+        assert line["note"] == note
+
+
+def the_job(world: World) -> Job:
+    """A fresh piece of one part, so that histories stay short."""
+    shop = world.shop
+    if not hasattr(shop, "one_job"):
+        shop.one_job = shop.job("25 ±0.5", "mm")  # type: ignore[attr-defined]
+    job: Job = shop.one_job  # type: ignore[attr-defined]
+    return Job(shop, job.part_id, job.feature_id, shop.piece(job.part_id), "mm")
+
+
+# Whatever is sent, no fault.
+
+junk = st.one_of(
+    st.none(),
+    st.booleans(),
+    st.integers(-(10**30), 10**30),
+    st.integers(-2, 12),
+    st.floats(),
+    st.text(max_size=30),
+    st.text("0123456789.,+-/ xXMGTr#UNFABHhg(P)e±Ø", max_size=16),
+    st.sampled_from(
+        [
+            "1e400",
+            "NaN",
+            "9" * 5000,
+            "16,5",
+            "0.00000001",
+            "4999",
+            "M10",
+            "25 h6",
+            "40 H7",
+            "\x00",
+            "=1+1",
+            "99999-1 UN-2A",
+            "0.0001 ±0.00001",
+        ]
+    ),
+    st.lists(st.integers(), max_size=2),
+    st.dictionaries(st.sampled_from(["value", "touch", "unit", "angle_deg"]), st.integers()),
+)
+
+
+def valid_bodies(job: Job) -> dict[str, Json]:
+    lathe = {
+        "name": "Lathe",
+        "unit": "mm",
+        "cross_slide": {"counts": "diameter", "graduation": "0.02"},
+        "compound": {
+            "counts": "travel",
+            "graduation": "0.02",
+            "angle_deg": 29.5,
+            "angle_from": "cross_slide",
+        },
+    }
+    feature = {
+        "label": "Thread",
+        "designation": SHAFT_THREAD,
+        "method": "over_wires",
+        "wire": "0.8128",
+        "slide": "compound",
+        "lathe_id": 1,
+        "instrument_id": 1,
+        "aim": "14.86",
+        "crest_diameter": "15.7",
+        "tool": {"nose_radius": "0.1"},
+        "compound": {"angle_deg": 29.5, "angle_from": "cross_slide"},
+        "rule": "exact",
+        "kind": "external_thread",
+    }
+    reading = {
+        "feature_id": job.feature_id,
+        "value": "25.4",
+        "unit": "mm",
+        "dial_step": "0.1",
+        "slide": "cross_slide",
+        "temperature": {"value": 21.5, "unit": "C"},
+        "instrument_temperature": {"value": 20},
+        "instrument_id": 1,
+        "wire": "0.8",
+        "entry_key": "key",
+        "station": "A",
+        "note": "note",
+        "confirm": True,
+        "last_seq": 0,
+    }
+    piece = f"/api/pieces/{job.piece_id}"
+    return {
+        "/api/targets": {
+            "designation": SHAFT_THREAD,
+            "unit": "in",
+            "wire": "0.032",
+            "rule": "exact",
+        },
+        "/api/lathes": lathe,
+        "/api/instruments": {
+            "name": "M",
+            "kind": "micrometer",
+            "unit": "mm",
+            "resolution": "0.001",
+            "max_error": "0.002",
+        },
+        "/api/wire-sets": {"name": "W", "unit": "mm", "nominal": "0.8", "measured": ["0.8"] * 3},
+        "/api/parts": {"name": "P", "material": "carbon steel", "unit": "mm"},
+        f"/api/parts/{job.part_id}/features": feature,
+        f"/api/features/{job.feature_id}/setup": {
+            "slide": "cross_slide",
+            "compound": {"angle_deg": 5.74, "angle_from": "axis"},
+        },
+        f"/api/parts/{job.part_id}/pieces": {"serial": "1"},
+        f"{piece}/readings": reading,
+        f"{piece}/passes": {"feature_id": job.feature_id, "dial_step": "0.1", "entry_key": "key"},
+        f"{piece}/events": {"event": "rezeroed", "entry_key": "key"},
+        f"{piece}/gauges": {
+            "feature_id": job.feature_id,
+            "gauge": "go",
+            "enters": True,
+            "entry_key": "key",
+        },
+        "/api/readings/1/strike": {"reason": "why"},
+        f"{piece}/finish": {"initials": "AB", "reason": "why", "as": "good"},
+        "/api/sharing/codes": {"role": "log"},
+        "/api/pair": {"code": "123456", "name": "tablet", "initials": "AB"},
+    }
+
+
+PATHS = range(16)
+
+
+@pytest.mark.parametrize("which", PATHS)
+@settings(modest, max_examples=25)
+@given(data=st.data())
+def test_no_body_makes_a_fault(world: World, which: int, data: st.DataObject) -> None:
+    job = the_job(world)
+    path, valid = list(valid_bodies(job).items())[which]
+    body: Any = dict(valid)
+    if "entry_key" in body:
+        body["entry_key"] = new_key()
+    if data.draw(st.integers(0, 9)) == 0:
+        body = data.draw(junk)
+    else:
+        for name in data.draw(st.sets(st.sampled_from(sorted(valid)), min_size=1, max_size=3)):
+            body[name] = data.draw(junk)
+    response = world.shop.client.post(
+        path, content=json.dumps(body), headers={"content-type": "application/json"}
+    )
+
+    assert response.status_code < 500
+    answer = response.json()
+    if response.status_code >= 400:
+        assert set(answer["error"]) == {"code", "message", "field"}
+    else:
+        json.dumps(answer, allow_nan=False)
+
+
+def test_every_post_endpoint_with_a_body_is_among_those_sent_to(world: World) -> None:
+    paths = world.shop.get("/api/openapi.json")["paths"]
+    taking = [
+        path
+        for path, methods in paths.items()
+        if path.startswith("/api/") and "requestBody" in methods.get("post", {})
+    ]
+
+    assert len(taking) == len(PATHS) == len(valid_bodies(the_job(world)))
