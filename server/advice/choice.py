@@ -12,23 +12,23 @@ from dataclasses import dataclass
 
 from server.advice.hypothesis import above, depth_share, moments, normal_cdf
 from server.advice.model import Job
+from server.advice.residue import OUTSIDE_COST, SCRAP_COST, Group, Residue
 from server.advice.response import Posterior
 
-SCRAP_COST = 60.0
-OUTSIDE_COST = 5.0
 CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
 _LEAST_BITE = 0.03  # a pass that takes nothing off is paid and must be made again
-BOUND_COST = 60.0
+BOUND_COST = 200.0
 WORTH_THE_BOUND = 0.1  # passes wasted before a step beyond the bound is advised, and said so
+REMAINING_COST = 0.25  # a little for what is left: among equals the deeper cut
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
-_NEGLIGIBLE = 3e-4
+_NEGLIGIBLE = 5e-4
+_CLEAR = 4.0  # deviations beyond which a normal tail is nothing
 _STEP_SHARE = 0.9  # of the bound still unspent that one step may use
 _LEAST_SHARE = 0.04  # of the whole bound, always allowed
 _TARGETS = 14
 _TABLE_STEPS = 5
 _TABLE_RATIO = 1.7
-_NARROWING = 0.4  # how much closer the cut after next lands than the next
-STUCK_COST = 1.5
+_NARROWING = 0.6  # how much closer the cut after next lands than the next
 _ROUNDING_MM = 1e-6
 _WIDEST_GUARD = 0.35  # of the tolerance: beyond that the guard leaves nothing to plan for
 
@@ -102,7 +102,25 @@ class Chooser:
         self.allowed = max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound)
         self.standing_mm = sum(r.weight * r.engaged for r in self._responses)
         self._again = _Again(self)
+        self._residue = self._again.residue
         self._next_sd: list[tuple[float, float]] = []
+
+    def groups(self) -> list[Group]:
+        """Hypotheses by scatter and least cut, as a cut to the metal-on limit would leave them."""
+        depth = max(self.stock_mm - self.on, 0.0)
+        share = depth_share(self.on, self._depth)
+        sums: dict[tuple[float, float], list[float]] = {}
+        for r in self._responses:
+            odds = r.odds * share
+            phi = odds / (1 + odds)
+            at = sums.setdefault((r.q2, r.least), [0.0, 0.0, 0.0])
+            at[0] += r.weight
+            at[1] += r.weight * phi
+            at[2] += r.weight * phi * (r.engaged + depth)
+        return [
+            Group(weight, q2, least, phi / weight, standing / weight)
+            for (q2, least), (weight, phi, standing) in sums.items()
+        ]
 
     def branches(self, depth_mm: float) -> list[tuple[float, float, float, float]]:
         """Mixture (weight, mean, variance, least) of the stock after a cut of that depth.
@@ -142,8 +160,15 @@ class Chooser:
         depth = steps * graduation_mm
         parts = self.branches(depth)
         job = self.job
-        past = inside = on = close = outside = rubs = stuck = 0.0
+        past = inside = on = close = outside = rubs = thin = far = 0.0
+        noise2 = self._common2 + self.read2
+        edges, costs = self._residue.edges_mm, self._residue.costs
         for weight, mean, variance, least in parts:
+            if least >= 0 and mean - _CLEAR * math.sqrt(variance + noise2) > edges[-1]:
+                outside += weight
+                on += weight
+                far += weight
+                continue
             true_sd = math.sqrt(variance + self._common2)
             beyond = normal_cdf((job.stock_at_past_limit_mm - mean) / true_sd)
             over = normal_cdf((mean - job.stock_at_metal_limit_mm) / true_sd)
@@ -157,18 +182,24 @@ class Chooser:
             left_on = normal_cdf((mean - self.on) / read_sd)
             on += weight * left_on
             close += weight * normal_cdf((self.close - mean) / read_sd)
-            free = normal_cdf((mean - self.close - least) / read_sd)
-            stuck += weight * max(left_on - free, 0.0)
+            for edge, cost in zip(edges, costs, strict=True):
+                beyond_edge = normal_cdf((mean - edge) / read_sd)
+                thin += weight * cost * (left_on - beyond_edge)
+                left_on = beyond_edge
+                if left_on < 1e-4:
+                    break
+            far += weight * left_on
         expected, variance = moments((w, m, v) for w, m, v, _ in parts)
         off_aim = min((expected * expected + variance) / (self._half * self._half), 1.0)
         cost = (
             1.0
             + SCRAP_COST * past
-            + self._again.cost(self._sd_after(depth)) * on
-            + STUCK_COST * stuck
+            + self._again.cost(self._sd_after(depth)) * far
+            + thin
             + CLOSE_COST * max(close - past, 0.0)
             + OUTSIDE_COST * max(outside - on - rubs, 0.0)
             + _OFF_AIM_COST * off_aim
+            + REMAINING_COST * max(expected, 0.0) / max(self.stock_mm, self.on)
         ) / max(1 - rubs, _LEAST_BITE)
         return Option(steps, depth, cost, expected, math.sqrt(variance), inside, past, 1 - rubs)
 
@@ -241,8 +272,11 @@ class _Again:
     def __init__(self, chooser: Chooser) -> None:
         self._chooser = chooser
         floor = math.sqrt(chooser.scatter2 + chooser.read2)
+        self.residue: Residue | None = None
+        hopeful = self._best(floor, None)
+        self.residue = Residue(chooser.groups(), chooser.job, chooser.on, chooser.close, hopeful)
         self._sds = [floor]
-        self._costs = [self._best(floor, None)]
+        self._costs = [self._best(floor, hopeful)]
         for _ in range(_TABLE_STEPS):
             sd = self._sds[-1] * _TABLE_RATIO
             after = self.cost(max(floor, _NARROWING * sd))
@@ -272,7 +306,14 @@ class _Again:
             on = normal_cdf((at - c.on) / read_sd)
             close = max(normal_cdf((c.close - at) / read_sd) - past, 0.0)
             cost = 1 + SCRAP_COST * past + CLOSE_COST * close
-            cost = cost / max(1 - on, 0.05) if again is None else cost + on * again
+            if again is None or self.residue is None:
+                cost /= max(1 - on, 0.05)
+            else:
+                for edge, left in zip(self.residue.edges_mm, self.residue.costs, strict=True):
+                    beyond = normal_cdf((at - edge) / read_sd)
+                    cost += left * (on - beyond)
+                    on = beyond
+                cost += on * again
             costs.append(cost + BOUND_COST * max(past - c.allowed, 0.0))
         run = min(max(round(job.graduation_mm / width), 1), _TARGETS)
         return min(sum(costs[i : i + run]) / run for i in range(_TARGETS - run + 1))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from server.advice import words
-from server.advice.choice import OUTSIDE_COST, Chooser, Option, best_option
+from server.advice.choice import Chooser, Option, best_option
 from server.advice.hypothesis import normal_cdf
 from server.advice.model import (
     Action,
@@ -19,11 +19,13 @@ from server.advice.model import (
     Prior,
 )
 from server.advice.physics import prior_for
+from server.advice.residue import OUTSIDE_COST
 from server.advice.response import Posterior, posterior
 
 _LOW, _HIGH = 0.05, 0.95
 _Z90 = 1.6449
 _LEAST_RATIO = 0.4
+_COARSE = 0.3  # of the room between the guard bands: a finer feed is only then thought of
 _FINER_GAIN = 0.3  # passes that a finer feed must save before it is worth setting up
 _SURPRISE_TAIL = 0.005
 _NEAR = 0.01  # chance of lying inside the metal-on limit above which an unread pass is read
@@ -101,7 +103,8 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     chooser = Chooser(post, job)
     deepest = max(_deepest(post, job), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
-    if job.finer_graduation_mm is not None:
+    room = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm - 2 * job.guard_mm
+    if job.finer_graduation_mm is not None and job.graduation_mm > _COARSE * room:
         finer_chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
         finer = best_option(finer_chooser, job.finer_graduation_mm, deepest)
         if finer.cost < option.cost - _FINER_GAIN:

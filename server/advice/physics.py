@@ -16,13 +16,13 @@ from server.advice.model import CutKind, Job, Prior
 
 _USUAL_GRADUATION_MM = 0.025
 _SHARPNESS = 0.3  # how the thinnest cut does: fine work gets a sharp tool
-_FINENESS = 0.4  # how the scatter of a cut follows the graduation
+_FINENESS = 0.5  # how the scatter of a cut follows the graduation
 
 _STARTING = {
-    CutKind.TURN: Prior(0.10, 0.9, 0.018, 0.012, 0.8, 0.0065, 0.45),
-    CutKind.BORE: Prior(0.30, 0.8, 0.018, 0.012, 0.8, 0.0065, 0.45),
-    CutKind.THREAD: Prior(0.15, 0.9, 0.018, 0.016, 0.8, 0.010, 0.45),
-    CutKind.LENGTH: Prior(0.05, 0.9, 0.018, 0.012, 0.8, 0.0065, 0.45),
+    CutKind.TURN: Prior(0.10, 0.8, 0.015, 0.012, 0.8, 0.006, 0.45),
+    CutKind.BORE: Prior(0.35, 0.75, 0.015, 0.012, 0.8, 0.006, 0.45),
+    CutKind.THREAD: Prior(0.16, 0.85, 0.017, 0.016, 0.8, 0.011, 0.5),
+    CutKind.LENGTH: Prior(0.05, 0.8, 0.015, 0.012, 0.8, 0.006, 0.45),
 }
 
 
@@ -34,7 +34,7 @@ def starting_prior(kind: CutKind) -> Prior:
 def scaled(prior: Prior, graduation_mm: float, *, back: bool = False) -> Prior:
     """The prior fitted to the fineness of a dial, or back to the usual graduation."""
     ratio = graduation_mm / _USUAL_GRADUATION_MM
-    scatter = min(max(ratio**_FINENESS, 0.3), 1.6)
+    scatter = min(max(ratio**_FINENESS, 0.25), 1.6)
     least = min(max(ratio**_SHARPNESS, 0.3), 1.3)
     if back:
         scatter, least = 1 / scatter, 1 / least

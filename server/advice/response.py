@@ -39,9 +39,10 @@ _COARSE = tuple(-2.6 + 0.4 * i for i in range(14))  # in standard deviations of 
 _ONE_POINT = ((0.0, 1.0),)
 _NEGLIGIBLE = 1e-3
 _CLOSE_CELL = 0.25  # of a cell's own variance; neighbours cover the rest
-_CLOSE_POINTS = 9
+_CLOSE_POINTS = 8
 _SCATTER_POINTS = ((-1.25, 0.3), (0.0, 0.5), (1.25, 0.2))  # (deviations, weight)
 _LEAST_CUT_POINTS = ((-1.25, 0.3), (0.0, 0.4), (1.25, 0.3))
+_GONE = 1e-5  # a hypothesis with less weight is dropped
 _SPLIT = 0.02  # a cut surer than this to bite, or not to, is taken for certain
 _ROUGH_MM = 0.02  # what a reading that teaches nothing may be out
 _SURPRISE_TAIL = 0.005  # each side of the 99 % interval
@@ -158,6 +159,7 @@ class _Filter:
         self._dial = 0.0
         self._early: list[float] = []
         self._is_started = False
+        self._is_split = False  # some hypotheses have a bitten and a rubbed branch
         self._is_rough = True  # nothing yet that teaches
         self._first_reading = 0.0
         self._pending: Surprise | None = None
@@ -215,6 +217,7 @@ class _Filter:
                 rub(rubbed, engaged, spread)
                 if bites >= _SPLIT:
                     rubbed.weight *= 1 - bites
+                    self._is_split = True
                 after.append(rubbed)
             if bites >= _SPLIT:
                 if bites < 1 - _SPLIT:
@@ -286,6 +289,8 @@ class _Filter:
         total = 0.0
         for h in self._hypotheses:
             total += update(h, r, s2)
+        floor = _GONE * total
+        self._hypotheses = [h for h in self._hypotheses if h.weight > floor]
         for h in self._hypotheses:
             h.weight /= total
         self._merge()
@@ -321,8 +326,9 @@ class _Filter:
 
     def _merge(self) -> None:
         """One Gaussian a hypothesis again, after cuts that may have bitten or rubbed."""
-        if len(self._hypotheses) == len(self._start):
+        if not self._is_split:
             return
+        self._is_split = False
         together: dict[int, Hypothesis] = {}
         for h in self._hypotheses:
             other = together.get(h.key)

@@ -42,8 +42,8 @@ def unread(in_words: InWords, stock_mm: float) -> str:
 
 def disagree(in_words: InWords, stock_mm: float) -> str:
     return (
-        f"the cuts so far leave {in_words(max(-stock_mm, 0.0))} beyond the aim, which the size does "
-        "not show: measure again, and strike the reading that is wrong"
+        f"the cuts so far leave {in_words(max(-stock_mm, 0.0))} beyond the aim, which the size "
+        "does not show: measure again, and strike the reading that is wrong"
     )
 
 

@@ -3,15 +3,16 @@
     python -m tests.bench.simulated_shop --jobs 2000 --kind thread --seed 7
 
 prints cost a job = passes + 60 x scrapped share + 5 x share left outside on the big side.  A repeat
-reading counts as a whole pass.  Results are kept in the file --state as they come, so a run
-that was stopped goes on where it was.
+reading counts as a whole pass.  Results are kept in the folder --state as they come, so a run that
+was stopped goes on where it was; another version of the advice starts afresh.
 """
 
 from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 
 from server.advice.model import Action, Cut, Entry, Job, Prior, Reading
@@ -162,3 +163,131 @@ def run_job(kind: str, seed: int, number: int, **scaled: float) -> dict[str, Out
     results = {name: run_rule(fresh(), rule) for name, rule in RULES.items()}
     results["advice"] = run_advice(fresh())
     return results
+
+
+def _kept(state: Path) -> dict[int, dict[str, Any]]:
+    """Jobs already run, by number; a line cut short by a stop is run again."""
+    done: dict[int, dict[str, Any]] = {}
+    if state.exists():
+        for line in state.read_text().splitlines():
+            try:
+                record = json.loads(line)
+            except ValueError:
+                continue
+            done[record["job"]] = record["rules"]
+    return done
+
+
+def run_jobs(
+    kind: str, jobs: int, seed: int, state: Path | None = None
+) -> list[dict[str, Outcome]]:
+    """Every job, those kept in the state file read from there."""
+    done = _kept(state) if state is not None else {}
+    results = []
+    with open(state, "a") if state is not None else nullcontext() as file:
+        for number in range(jobs):
+            if number in done:
+                results.append({name: Outcome(**o) for name, o in done[number].items()})
+                continue
+            result = run_job(kind, seed, number)
+            results.append(result)
+            if file is not None:
+                rules = {name: asdict(outcome) for name, outcome in result.items()}
+                file.write(json.dumps({"job": number, "rules": rules}) + "\n")
+                file.flush()
+    return results
+
+
+@dataclass(frozen=True)
+class Summary:
+    cost: float
+    passes: float
+    repeats: float
+    scrapped: float
+    outside: float
+
+
+def summary(outcomes: Sequence[Outcome]) -> Summary:
+    n = len(outcomes)
+    return Summary(
+        cost=sum(o.cost for o in outcomes) / n,
+        passes=sum(o.passes for o in outcomes) / n,
+        repeats=sum(o.repeats for o in outcomes) / n,
+        scrapped=sum(o.scrapped for o in outcomes) / n,
+        outside=sum(o.outside for o in outcomes) / n,
+    )
+
+
+def ratio(results: Sequence[dict[str, Outcome]]) -> float:
+    """Cost of the advice over that of the best fixed rule."""
+    best = min(summary([r[name] for r in results]).cost for name in RULES)
+    return summary([r["advice"] for r in results]).cost / best
+
+
+def clean_landings(results: Sequence[dict[str, Outcome]]) -> list[list[float]]:
+    """low, high, chance in limits, true stock, reading, limit; jobs without blunder or chip."""
+    return [landing for r in results if r["advice"].clean for landing in r["advice"].landings]
+
+
+def coverage(landings: Sequence[Sequence[float]]) -> tuple[float, float]:
+    """Share of true sizes and of readings inside the 90 % interval."""
+    n = max(len(landings), 1)
+    return (
+        sum(low <= true <= high for low, high, _, true, *_ in landings) / n,
+        sum(low <= reading <= high for low, high, _, _, reading, _ in landings) / n,
+    )
+
+
+def calibration(landings: Sequence[Sequence[float]]) -> list[tuple[float, float, int]]:
+    """Stated chance in limits, share found in limits, count; by tenths of the chance."""
+    rows = []
+    for tenth in range(10):
+        chosen = [x for x in landings if min(int(x[2] * 10), 9) == tenth]
+        if chosen:
+            stated = sum(x[2] for x in chosen) / len(chosen)
+            found = sum(abs(x[3]) <= x[5] for x in chosen) / len(chosen)
+            rows.append((stated, found, len(chosen)))
+    return rows
+
+
+def print_table(kind: str, results: Sequence[dict[str, Outcome]], seed: int) -> None:
+    print(f"{kind}: {len(results)} jobs, seed {seed}")
+    print(f"  {'rule':18} {'cost':>7} {'passes':>7} {'repeats':>7} {'scrap %':>8} {'outside %':>9}")
+    for name in results[0]:
+        s = summary([r[name] for r in results])
+        print(
+            f"  {name:18} {s.cost:7.2f} {s.passes:7.2f} {s.repeats:7.2f} "
+            f"{100 * s.scrapped:8.2f} {100 * s.outside:9.2f}"
+        )
+    landings = clean_landings(results)
+    true, read = coverage(landings)
+    print(f"  advice over the best rule {ratio(results):.3f}")
+    print(f"  90 % landing holds {100 * true:.1f} % of sizes, {100 * read:.1f} % of readings")
+    print("  chance in limits, stated/found (count): ", end="")
+    print("  ".join(f"{p:.2f}/{f:.2f} ({n})" for p, f, n in calibration(landings)))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--jobs", type=int, default=200)
+    parser.add_argument("--kind", choices=(*KINDS, "all"), default="all")
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--state", type=Path, help="folder in which results are kept as they come")
+    args = parser.parse_args()
+    folder = args.state or Path(tempfile.gettempdir()) / "midlimit-simulated-shop"
+    folder.mkdir(parents=True, exist_ok=True)
+    for kind in KINDS if args.kind == "all" else (args.kind,):
+        state = folder / f"{kind}-{args.seed}-{core_mark()}.jsonl"
+        print_table(kind, run_jobs(kind, args.jobs, args.seed, state), args.seed)
+
+
+def core_mark() -> str:
+    """Marks the code that ran, so that results of another version are not taken up again."""
+    here = Path(__file__).resolve()
+    files = [*sorted((here.parents[2] / "server" / "advice").glob("*.py")), here]
+    files.append(here.with_name("simulated_world.py"))
+    return hashlib.sha256(b"".join(f.read_bytes() for f in files)).hexdigest()[:10]
+
+
+if __name__ == "__main__":
+    main()
