@@ -2,7 +2,8 @@
 
     python -m tests.bench.advice_time [--rounds 200]
 
-prints the median and the 95th percentile in milliseconds of processor time for each kind of job and each stage.
+prints the median and the 95th percentile in milliseconds of processor time, for each kind of job
+after each reading.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ _CASES: dict[str, tuple[Job, list[Entry]]] = {
         Job(CutKind.TURN, 0.0127, -0.0127, 0.0127, 0.004, 0.001, 0.001),
         [
             Reading(0.60, 0.001), Cut(0.2794), Reading(0.355, 0.001), Cut(0.1651),
-            Reading(0.183, 0.001), Cut(0.1270), Reading(0.051, 0.001), Cut(0.0), 
+            Reading(0.183, 0.001), Cut(0.1270), Reading(0.051, 0.001), Cut(0.0),
             Reading(0.046, 0.001),
         ],
     ),

@@ -9,15 +9,21 @@ was stopped goes on where it was; another version of the advice starts afresh.
 
 from __future__ import annotations
 
+import argparse
+import hashlib
+import json
 import math
 import random
+import tempfile
 from collections.abc import Callable, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
 
 from server.advice.model import Action, Cut, Entry, Job, Prior, Reading
 from server.advice.nextcut import next_cut
-from tests.bench.simulated_world import Lathe, Task, draw
+from tests.bench.simulated_world import KINDS, Lathe, Task, draw
 
 SCRAP_COST, OUTSIDE_COST = 60, 5
 _MOST_PASSES = 40
