@@ -30,7 +30,7 @@
     for (const next of fresh.querySelectorAll("[data-part]")) {
       const name = next.dataset.part;
       const now = part(name);
-      const isBusy = name === "below" && now?.contains(document.activeElement);
+      const isBusy = (name === "drawers" || name === "entries") && now?.contains(document.activeElement);
       if (!now || (name === "cuts" && !hasMoved) || isBusy) continue;
       if (name === "cuts") keepCut(now, next);
       if (now.outerHTML !== next.outerHTML) now.replaceWith(next);
@@ -294,14 +294,16 @@
       });
     }
     const empties = { cut: "dial_step", touch: "temperature_value" }[event.target.name];
-    if (empties && event.target.checked) form().elements[empties].value = "";
+    if (empties && event.target.checked && form().elements[empties]) form().elements[empties].value = "";
   });
 
   // ---- from feature to feature
 
   function keepDraft() {
     const log = form();
-    if (log) drafts.set(root().dataset.feature, { value: log.elements.value.value, dial_step: log.elements.dial_step.value });
+    if (!log) return;
+    const { value, dial_step: step } = log.elements;
+    drafts.set(root().dataset.feature, { value: value.value, dial_step: step ? step.value : "" });
   }
 
   async function look(address) {
@@ -394,7 +396,7 @@
     const draft = drafts.get(root().dataset.feature);
     if (draft && form() && !form().elements.value.value) {
       form().elements.value.value = draft.value;
-      form().elements.dial_step.value = draft.dial_step;
+      if (form().elements.dial_step) form().elements.dial_step.value = draft.dial_step;
     }
     root().querySelectorAll("[data-plain-http]").forEach((word) => {
       word.hidden = isSecureContext;
