@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Path, Request
 
 from server.logbook.book import Logbook
+from server.logbook.lots import lot_json, lot_of
 from server.logbook.working import working_json, working_of
 
 router = APIRouter()
@@ -22,3 +23,9 @@ def book(request: Request) -> Logbook:
 def get_working(request: Request, piece_id: Id, feature_id: Id) -> dict[str, Any]:
     with book(request).reading() as session:
         return working_json(working_of(session, piece_id, feature_id))
+
+
+@router.get("/parts/{part_id}/lot")
+def get_lot(request: Request, part_id: Id) -> dict[str, Any]:
+    with book(request).reading() as session:
+        return lot_json(lot_of(session, part_id))

@@ -9,6 +9,7 @@ from server.pages import (
     history,
     lathe,
     live,
+    lots,
     parts,
     sharing,
     shop,
@@ -21,5 +22,5 @@ from server.settings import resource_dir
 
 def install_pages(app: FastAPI) -> None:
     app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
-    for screen in (parts, targets, lathe, history, crib, shop, sharing, live, working):
+    for screen in (parts, targets, lathe, history, crib, shop, sharing, live, working, lots):
         app.include_router(screen.router, include_in_schema=False)

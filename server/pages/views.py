@@ -26,6 +26,7 @@ from server.pages.view_lathe import (
     NextCut,
     Warm,
 )
+from server.pages.view_lots import LotPage
 from server.pages.view_parts import FeatureChip, FeatureRow, PartPage, PartRow, PartsPage, PieceRow
 from server.pages.view_sharing import AuditLine, AuditPage, DeviceLine, PairPage, SharingPage
 from server.pages.view_shop import (
@@ -51,6 +52,7 @@ TEMPLATES = {
     CribPage: "crib.html",
     ShopPage: "shop.html",
     WorkingPage: "working.html",
+    LotPage: "lot.html",
     PairPage: "pair.html",
     SharingPage: "sharing.html",
     AuditPage: "audit.html",
@@ -87,6 +89,7 @@ __all__ = [
     "LathePage",
     "LatheRow",
     "LimitRow",
+    "LotPage",
     "MaterialRow",
     "NextCut",
     "OperatorRow",
