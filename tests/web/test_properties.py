@@ -210,6 +210,33 @@ def test_advice_never_passes_the_aim_where_every_cut_takes_what_was_dialled(
     assert answer["verdict"] in ("in_limits", "too_close", "stock_left")
 
 
+@settings(modest, max_examples=8)
+@given(
+    unit=units,
+    slide=st.sampled_from(["compound", "cross_slide"]),
+    stock_mm=st.floats(0.2, 0.6),
+)
+def test_advice_never_passes_the_aim_of_a_thread(
+    world: World, unit: str, slide: str, stock_mm: float
+) -> None:
+    job = world.shop.thread(slide=slide).in_unit(unit)
+    over = world.shop.targets(SHAFT_THREAD, "mm", wire="0.8128")["over_wires"]
+    # Along the compound 29.5 degrees off the cross-slide; a cross-slide dial that counts diameter.
+    per_dial = 2 * math.cos(math.radians(29.5)) if slide == "compound" else 1.0
+    answer = job.read(typed(over["aim"] + stock_mm, unit), **READY)
+    for _ in range(8):
+        advised = answer["next_cut"]
+        if advised is None:
+            break
+        step_mm = advised["dial_step"] * (MM_PER_INCH if unit == "in" else 1)
+        stock_mm -= step_mm * per_dial
+        assert stock_mm >= -1e-4, advised
+        is_cut = advised["action"] in ("cut", "spring_pass")
+        step = {"dial_step": typed(step_mm, unit), "confirm": True} if is_cut else {}
+        answer = job.read(typed(over["aim"] + stock_mm, unit), **step, **READY)
+    assert answer["verdict"] in ("in_limits", "too_close", "stock_left")
+
+
 @modest
 @given(work=works, offset=st.floats(-0.02, 1.0), temperature=st.floats(5, 60))
 def test_inch_and_millimetre_agree(

@@ -109,13 +109,13 @@ def test_an_instrument_may_leave_its_error_to_the_default(shop: Workshop) -> Non
     shop.post("/api/instruments", changed(INSTRUMENT, "max_error", None), 201)
 
 
-def test_a_wire_set_takes_one_nominal_or_three_measured_sizes(shop: Workshop) -> None:
+def test_a_wire_set_takes_a_nominal_and_up_to_three_measured_sizes(shop: Workshop) -> None:
     wires = {"name": "0.032 wires", "unit": "in", "nominal": "0.032"}
     measured = {"measured": ["0.03201", "0.03199", "0.03200"], "sized": "zero_force"}
 
     shop.post("/api/wire-sets", wires, 201)
     shop.post("/api/wire-sets", wires | measured, 201)
-    code_of(shop.post("/api/wire-sets", wires | {"measured": ["0.03201"]}, 422))
+    code_of(shop.post("/api/wire-sets", wires | {"measured": ["0.032"] * 4}, 422))
     code_of(shop.post("/api/wire-sets", wires | {"measured": ["0.05"] * 3}, 422))
     code_of(shop.post("/api/wire-sets", wires | {"nominal": "0"}, 422))
 
