@@ -20,6 +20,9 @@ Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 ERROR: dict[int | str, dict[str, Any]] = {
     status: {"model": schemas.ErrorOut, "description": words}
     for status, words in {
+        400: "The body is no text at all, or the request is not for this server",
+        401: "The device that asks is not paired",
+        403: "From another site, or more than the device's role allows",
         404: "There is no such thing",
         409: "It can't be done as things stand",
         413: "Too large",

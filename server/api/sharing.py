@@ -18,7 +18,7 @@ router = APIRouter(prefix="/api")
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Short = Annotated[str, Field(max_length=200)]
 DENIED: dict[int | str, dict[str, Any]] = {
-    403: {"model": ErrorOut, "description": "The code is not in force"},
+    403: {"model": ErrorOut, "description": "From another site, or the code is not in force"},
     429: {"model": ErrorOut, "description": "Too many wrong codes; Retry-After says how long"},
 }
 
@@ -55,13 +55,13 @@ def get_sharing(request: Request) -> dict[str, Any]:
 
 
 @router.post("/sharing/codes", status_code=201, responses=ERROR)
-def post_code(request: Request, body: CodeIn | None = None) -> dict[str, Any]:
+def post_code(request: Request, body: CodeIn) -> dict[str, Any]:
     """A fresh pairing code, answered to this machine only; it ends the one before."""
     settings = book(request).settings
     if not settings.is_shared:
         raise refuse(409, "not_shared", "Sharing is off: start Midlimit with --share first.")
     with book(request).writing() as (session, now):
-        made = pairing.make_code(session, (body or CodeIn()).role, now)
+        made = pairing.make_code(session, body.role, now)
     return {
         "code": made.code,
         "role": made.role.word,

@@ -17,7 +17,7 @@ from tests.web.workshop import BASE_URL, LOOPBACK, Workshop
 @pytest.fixture
 def client(settings: Settings, database: Database) -> Iterator[TestClient]:
     app = create_app(settings, database)
-    with TestClient(app, base_url=BASE_URL, client=("127.0.0.1", 50000)) as opened:
+    with TestClient(app, base_url=BASE_URL, client=LOOPBACK) as opened:
         yield opened
 
 

@@ -444,13 +444,13 @@ def test_no_code_is_made_while_sharing_is_off(settings: Settings, database: Data
 
 
 def walked(routes: Sequence[object]) -> Iterator[object]:
-    """Every route, those of included routers too, however deep they are kept."""
+    """Every route under its whole address, those of included routers too."""
     for route in routes:
-        inner = getattr(route, "original_router", None)
-        if inner is None:
+        included = getattr(route, "effective_route_contexts", None)
+        if included is None:
             yield route
         else:
-            yield from walked(inner.routes)
+            yield from included()
 
 
 def routes_of(app: FastAPI) -> set[tuple[str, str]]:
