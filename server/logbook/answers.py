@@ -14,6 +14,7 @@ from server.logbook.targets import as_number
 from server.metrology import cooling, decision
 from server.metrology.decision import Verdict
 from server.metrology.dials import Dial, Slide
+from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
 from server.records.tables import EntryRow
 
@@ -156,6 +157,10 @@ def warm_json(found: Evaluation, now: StageSize, unit: str) -> dict[str, Any]:
 
 
 def warm_words(found: Evaluation, now: StageSize) -> str:
+    """What warmth does to this size; waiting is advised only where it would change something."""
+    if now.warm_state is WarmState.SETTLED:
+        most_mm = max(abs(now.shift_low_mm), abs(now.shift_high_mm))
+        return f"Warmth changes it by {found.setup.in_words(most_mm)} at most, which is settled."
     words = cooling.warm_words(
         now.shift_low_mm,
         now.shift_high_mm,

@@ -122,6 +122,8 @@ def test_warmth_within_a_tenth_of_the_tolerance_is_settled(shop: Workshop) -> No
     answer = shop.job("25 ±0.1", "mm").read("25.500", temperature={"value": 40})
 
     assert answer["warm"]["state"] == "settled"
+    assert "0.006 mm" in answer["warm"]["words"]
+    assert "measure again" not in answer["warm"]["words"]
 
 
 def test_waiting_does_not_finish_a_feature(shop: Workshop) -> None:
