@@ -1,0 +1,66 @@
+"""The invented workshop: in mid-job on an empty database, never on one that has data."""
+
+from __future__ import annotations
+
+from sqlmodel import func, select
+
+from server.demo import fill_if_empty
+from server.records.database import Database
+from server.records.tables import EntryRow, PartRow, PieceRow
+from server.settings import Settings
+from tests.web.workshop import Workshop
+
+
+def counted(database: Database) -> tuple[int, int, int]:
+    with database.reading() as session:
+        parts, pieces, entries = (
+            session.exec(select(func.count()).select_from(table)).one()
+            for table in (PartRow, PieceRow, EntryRow)
+        )
+    return parts, pieces, entries
+
+
+def test_the_demo_shows_a_next_cut(shop: Workshop, database: Database, settings: Settings) -> None:
+    fill_if_empty(database, settings)
+    parts, pieces, entries = counted(database)
+    assert min(parts, pieces) >= 1
+    assert entries >= 3
+
+    with database.reading() as session:
+        numbers = session.exec(select(PieceRow.id).where(PieceRow.closed_as == "")).all()
+    predicted = [
+        entry["predicted_next"]
+        for number in numbers
+        for feature in shop.get(f"/api/pieces/{number}/history")["features"]
+        for entry in feature["entries"]
+        if entry["type"] == "reading"
+    ]
+    assert any(predicted)
+    assert shop.client.get("/").status_code == 200
+
+
+def test_the_demo_is_in_order_up_to_now(database: Database, settings: Settings) -> None:
+    fill_if_empty(database, settings)
+
+    with database.reading() as session:
+        times = session.exec(select(EntryRow.at).order_by(EntryRow.id)).all()
+    assert list(times) == sorted(times)
+    assert times[-1] <= settings.clock().strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+
+
+def test_the_demo_never_touches_a_database_with_data(
+    shop: Workshop, database: Database, settings: Settings
+) -> None:
+    shop.part()
+    before = counted(database)
+
+    assert "left out" in fill_if_empty(database, settings)
+    assert counted(database) == before
+
+
+def test_the_demo_is_filled_once(database: Database, settings: Settings) -> None:
+    fill_if_empty(database, settings)
+    before = counted(database)
+    fill_if_empty(database, settings)
+
+    assert counted(database) == before
