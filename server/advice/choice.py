@@ -10,14 +10,20 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from server.advice.ahead import (
+    BOUND_COST,
+    CLOSE_COST,
+    OUTSIDE_COST,
+    SCRAP_COST,
+    Again,
+    Group,
+    Room,
+)
 from server.advice.hypothesis import above, depth_share, moments, normal_cdf
 from server.advice.model import Job
-from server.advice.residue import OUTSIDE_COST, SCRAP_COST, Group, Residue
 from server.advice.response import Posterior
 
-CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
 _LEAST_BITE = 0.03  # a pass that takes nothing off is paid and must be made again
-BOUND_COST = 200.0
 WORTH_THE_BOUND = 0.1  # passes wasted before a step beyond the bound is advised, and said so
 REMAINING_COST = 0.25  # a little for what is left: among equals the deeper cut
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
@@ -25,10 +31,6 @@ _NEGLIGIBLE = 5e-4
 _CLEAR = 4.0  # deviations beyond which a normal tail is nothing
 _STEP_SHARE = 0.9  # of the bound still unspent that one step may use
 _LEAST_SHARE = 0.04  # of the whole bound, always allowed
-_TARGETS = 14
-_TABLE_STEPS = 5
-_TABLE_RATIO = 1.7
-_NARROWING = 0.6  # how much closer the cut after next lands than the next
 _ROUNDING_MM = 1e-6
 _WIDEST_GUARD = 0.35  # of the tolerance: beyond that the guard leaves nothing to plan for
 
@@ -68,7 +70,7 @@ class Chooser:
     """Evaluates dial steps for one posterior and job."""
 
     def __init__(self, post: Posterior, job: Job) -> None:
-        self.job = job
+        self._job = job
         self._depth = post.depth_mm
         kept = [h for h in post.hypotheses if h.weight > _NEGLIGIBLE]
         total = sum(h.weight for h in kept)
@@ -88,27 +90,27 @@ class Chooser:
             )
             for h in kept
         ]
-        self.stock_mm, variance = moments((r.weight, r.x, r.xx) for r in self._responses)
-        self._deviation = math.sqrt(variance)
+        self.stock_mm, _ = moments((r.weight, r.x, r.xx) for r in self._responses)
         self._common2 = job.common_uncertainty_mm**2
-        self.read2 = job.reading_scatter_mm**2
+        self._read2 = job.reading_scatter_mm**2
         tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
         guard = min(job.guard_mm, _WIDEST_GUARD * tolerance)
-        self.on = job.stock_at_metal_limit_mm - guard
-        self.close = job.stock_at_past_limit_mm + guard
         self._half = tolerance / 2
-        self.scatter2 = sum(r.weight * r.q2 for r in self._responses)
         left = job.past_chance_bound - job.past_chance_spent
-        self.allowed = max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound)
+        self._room = Room(
+            job,
+            on_mm=job.stock_at_metal_limit_mm - guard,
+            close_mm=job.stock_at_past_limit_mm + guard,
+            allowed=max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound),
+        )
         self.standing_mm = sum(r.weight * r.engaged for r in self._responses)
-        self._again = _Again(self)
-        self._residue = self._again.residue
+        self._again = Again(self._groups(), self._room)
         self._next_sd: list[tuple[float, float]] = []
 
-    def groups(self) -> list[Group]:
+    def _groups(self) -> list[Group]:
         """Hypotheses by scatter and least cut, as a cut to the metal-on limit would leave them."""
-        depth = max(self.stock_mm - self.on, 0.0)
-        share = depth_share(self.on, self._depth)
+        depth = max(self.stock_mm - self._room.on_mm, 0.0)
+        share = depth_share(self._room.on_mm, self._depth)
         sums: dict[tuple[float, float], list[float]] = {}
         for r in self._responses:
             odds = r.odds * share
@@ -159,10 +161,10 @@ class Chooser:
     def evaluate(self, steps: int, graduation_mm: float) -> Option:
         depth = steps * graduation_mm
         parts = self.branches(depth)
-        job = self.job
+        job = self._job
         past = inside = on = close = outside = rubs = thin = far = 0.0
-        noise2 = self._common2 + self.read2
-        edges, costs = self._residue.edges_mm, self._residue.costs
+        noise2 = self._common2 + self._read2
+        edges, costs = self._again.residue.edges_mm, self._again.residue.costs
         for weight, mean, variance, least in parts:
             if least >= 0 and mean - _CLEAR * math.sqrt(variance + noise2) > edges[-1]:
                 outside += weight
@@ -178,10 +180,10 @@ class Chooser:
             if least < 0:
                 rubs += weight
                 continue
-            read_sd = math.sqrt(variance + self.read2)
-            left_on = normal_cdf((mean - self.on) / read_sd)
+            read_sd = math.sqrt(variance + self._read2)
+            left_on = normal_cdf((mean - self._room.on_mm) / read_sd)
             on += weight * left_on
-            close += weight * normal_cdf((self.close - mean) / read_sd)
+            close += weight * normal_cdf((self._room.close_mm - mean) / read_sd)
             for edge, cost in zip(edges, costs, strict=True):
                 beyond_edge = normal_cdf((mean - edge) / read_sd)
                 thin += weight * cost * (left_on - beyond_edge)
@@ -199,13 +201,13 @@ class Chooser:
             + CLOSE_COST * max(close - past, 0.0)
             + OUTSIDE_COST * max(outside - on - rubs, 0.0)
             + _OFF_AIM_COST * off_aim
-            + REMAINING_COST * max(expected, 0.0) / max(self.stock_mm, self.on)
+            + REMAINING_COST * max(expected, 0.0) / max(self.stock_mm, self._room.on_mm)
         ) / max(1 - rubs, _LEAST_BITE)
         return Option(steps, depth, cost, expected, math.sqrt(variance), inside, past, 1 - rubs)
 
     def allows(self, option: Option) -> bool:
         """Within the bound, and not expected beyond the aim."""
-        return option.past <= self.allowed and self.leaves_metal(option)
+        return option.past <= self._room.allowed and self.leaves_metal(option)
 
     @staticmethod
     def leaves_metal(option: Option) -> bool:
@@ -214,13 +216,13 @@ class Chooser:
 
     def priced(self, option: Option) -> float:
         """Cost, with scrap beyond what the bound allows counted dearer."""
-        return option.cost + BOUND_COST * max(option.past - self.allowed, 0.0)
+        return option.cost + BOUND_COST * max(option.past - self._room.allowed, 0.0)
 
     def _sd_after(self, depth_mm: float) -> float:
         """Landing deviation of the cut after this one, from a few anchors and lines between."""
         anchors = self._next_sd
         if not anchors:
-            span = max(self.stock_mm, self.on) * 1.3
+            span = max(self.stock_mm, self._room.on_mm) * 1.3
             anchors.extend((d * span, self._learned_sd(d * span)) for d in (0.0, 0.35, 0.7, 1.0))
         for (d0, s0), (d1, s1) in zip(anchors, anchors[1:], strict=False):
             if depth_mm <= d1:
@@ -242,11 +244,11 @@ class Chooser:
             variance += r.cell * doubt * doubt
             ahead.append((r, phi, r.x - cut * engaged, variance, xc))
         mean = sum(r.weight * at for r, _, at, _, _ in ahead)
-        seen = max(mean, self.on)
+        seen = max(mean, self._room.on_mm)
         total = aim_at = slope = 0.0
         lines = []
         for r, phi, at, variance, xc in ahead:
-            spread2 = variance + self.read2
+            spread2 = variance + self._read2
             miss = seen - at
             weight = r.weight * math.exp(-0.5 * miss * miss / spread2) / math.sqrt(spread2)
             gain_x, gain_c = variance / spread2, xc / spread2
@@ -264,59 +266,6 @@ class Chooser:
         step = aim_at / slope
         _, spread = moments((w / total, a - cut * step, rest) for w, a, cut, rest in lines)
         return math.sqrt(spread)
-
-
-class _Again:
-    """Cost of going on from a state with metal on, by the landing deviation of the next cut."""
-
-    def __init__(self, chooser: Chooser) -> None:
-        self._chooser = chooser
-        floor = math.sqrt(chooser.scatter2 + chooser.read2)
-        self.residue: Residue | None = None
-        hopeful = self._best(floor, None)
-        self.residue = Residue(chooser.groups(), chooser.job, chooser.on, chooser.close, hopeful)
-        self._sds = [floor]
-        self._costs = [self._best(floor, hopeful)]
-        for _ in range(_TABLE_STEPS):
-            sd = self._sds[-1] * _TABLE_RATIO
-            after = self.cost(max(floor, _NARROWING * sd))
-            self._costs.append(self._best(sd, after))
-            self._sds.append(sd)
-
-    def cost(self, sd: float) -> float:
-        sds, costs = self._sds, self._costs
-        if sd <= sds[0]:
-            return costs[0]
-        for i in range(1, len(sds)):
-            if sd <= sds[i]:
-                share = (sd - sds[i - 1]) / (sds[i] - sds[i - 1])
-                return costs[i - 1] + share * (costs[i] - costs[i - 1])
-        return costs[-1]
-
-    def _best(self, sd: float, again: float | None) -> float:
-        """Best target, the dial rounding the landing to anywhere within one graduation of it."""
-        c, job = self._chooser, self._chooser.job
-        true_sd = math.hypot(sd, job.common_uncertainty_mm)
-        read_sd = math.sqrt(sd * sd + c.read2)
-        width = max(job.stock_at_metal_limit_mm, 2.5 * sd) / (_TARGETS - 1)
-        costs = []
-        for i in range(_TARGETS):
-            at = i * width
-            past = normal_cdf((job.stock_at_past_limit_mm - at) / true_sd)
-            on = normal_cdf((at - c.on) / read_sd)
-            close = max(normal_cdf((c.close - at) / read_sd) - past, 0.0)
-            cost = 1 + SCRAP_COST * past + CLOSE_COST * close
-            if again is None or self.residue is None:
-                cost /= max(1 - on, 0.05)
-            else:
-                for edge, left in zip(self.residue.edges_mm, self.residue.costs, strict=True):
-                    beyond = normal_cdf((at - edge) / read_sd)
-                    cost += left * (on - beyond)
-                    on = beyond
-                cost += on * again
-            costs.append(cost + BOUND_COST * max(past - c.allowed, 0.0))
-        run = min(max(round(job.graduation_mm / width), 1), _TARGETS)
-        return min(sum(costs[i : i + run]) / run for i in range(_TARGETS - run + 1))
 
 
 def best_option(chooser: Chooser, graduation_mm: float, deepest_mm: float) -> Option:

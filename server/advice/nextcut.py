@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from server.advice import words
+from server.advice.ahead import OUTSIDE_COST
 from server.advice.choice import Chooser, Option, best_option
 from server.advice.hypothesis import normal_cdf
 from server.advice.model import (
@@ -19,14 +20,14 @@ from server.advice.model import (
     Prior,
 )
 from server.advice.physics import prior_for
-from server.advice.residue import OUTSIDE_COST
 from server.advice.response import Posterior, posterior
 
 _LOW, _HIGH = 0.05, 0.95
 _Z90 = 1.6449
 _LEAST_RATIO = 0.4
 _COARSE = 0.3  # of the room between the guard bands: a finer feed is only then thought of
-_FINER_GAIN = 0.3  # passes that a finer feed must save before it is worth setting up
+_HOPELESS = 12.0  # costs more than leaving the feature outside and setting up a finer feed
+_FINER_GAIN = 2.5  # passes that a finer feed must save to be worth setting up
 _SURPRISE_TAIL = 0.005
 _NEAR = 0.01  # chance of lying inside the metal-on limit above which an unread pass is read
 _ROUGHING = 2.5  # more than so many deepest cuts left: no need to measure
@@ -117,6 +118,10 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
                 post,
                 in_words,
             )
+    near = job.graduation_mm + (job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm)
+    if post.is_read and option.cost > _HOPELESS and chooser.stock_mm < near:
+        why = words.no_step(chooser.stock_mm, job, in_words)
+        return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
     action = Action.SPRING_PASS if option.steps == 0 else Action.CUT
     return _advised(chooser, option, job, action, job.graduation_mm, post, in_words)
 

@@ -47,6 +47,14 @@ def disagree(in_words: InWords, stock_mm: float) -> str:
     )
 
 
+def no_step(stock_mm: float, job: Job, in_words: InWords) -> str:
+    return (
+        f"{in_words(stock_mm)} is left and no step of {in_words(job.graduation_mm)} brings it "
+        "inside without a real chance of scrap: measure again to be sure, then set the compound "
+        "over as a fine feed, split a graduation by eye, or take a sharper tool"
+    )
+
+
 def no_room(in_words: InWords, job: Job) -> str:
     return (
         f"the doubt of {in_words(job.guard_mm)} leaves no room inside the tolerance, and the size "

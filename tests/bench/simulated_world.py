@@ -105,7 +105,7 @@ def _log_uniform(rng: random.Random, low: float, high: float) -> float:
 
 
 _RANGES = {
-    # half tolerance, stock, share left behind, least chip (radial), return scatter, graduation
+    # half tolerance, stock, share left behind, least chip (radial), return scatter
     "thread": ((0.03, 0.07), (0.25, 0.9), (0.02, 0.45), (0.002, 0.020), (0.005, 0.018)),
     "turn": ((0.0125, 0.03), (0.3, 1.0), (0.02, 0.30), (0.002, 0.012), (0.003, 0.008)),
     "fine": ((0.005, 0.010), (0.1, 0.3), (0.02, 0.30), (0.001, 0.005), (0.001, 0.0035)),
@@ -127,12 +127,10 @@ _INSTRUMENTS = {  # resolution, error limit
 
 def draw(kind: str, rng: random.Random, *, wider: float = 1.0, surer: float = 1.0) -> Lathe:
     """A job of that kind.  wider scales the tolerance, surer divides the instrument's doubt."""
-    tolerance, stock, share, chip, scatter = (rng.uniform(*r) for r in _RANGES[kind])
-    low, high = _RANGES[kind][2]
-    share = _log_uniform(rng, low, high)
-    least = 2 * _log_uniform(rng, *_RANGES[kind][3])
-    if kind == "thread":
-        least *= rng.uniform(1, 2)
+    ranges = _RANGES[kind]
+    tolerance, stock, scatter = (rng.uniform(*ranges[i]) for i in (0, 1, 4))
+    share = _log_uniform(rng, *ranges[2])
+    least = 2 * _log_uniform(rng, *ranges[3])
     resolution, limit = rng.choice(_INSTRUMENTS[kind])
     resolution, limit = resolution / surer, limit / surer
     repeat = rng.uniform(0.5, 1.2) * max(0.4 * resolution, limit / 5)
