@@ -6,12 +6,19 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request
 
+from server.api.schemas import Body, Text
 from server.logbook.book import Logbook
 from server.logbook.lots import lot_json, lot_of
+from server.logbook.repeat import copy_part
 from server.logbook.working import working_json, working_of
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
+
+
+class CopyIn(Body):
+    name: Text = ""
+    number: Text = ""
 
 
 def book(request: Request) -> Logbook:
@@ -29,3 +36,10 @@ def get_working(request: Request, piece_id: Id, feature_id: Id) -> dict[str, Any
 def get_lot(request: Request, part_id: Id) -> dict[str, Any]:
     with book(request).reading() as session:
         return lot_json(lot_of(session, part_id))
+
+
+@router.post("/parts/{part_id}/copy", status_code=201)
+def post_copy(request: Request, part_id: Id, body: CopyIn | None = None) -> dict[str, int]:
+    asked = body or CopyIn()
+    with book(request).writing() as (session, now):
+        return {"id": copy_part(session, part_id, asked.name, asked.number, now).id or 0}

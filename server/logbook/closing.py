@@ -14,6 +14,7 @@ from server.logbook.entries import claimed_piece
 from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.problems import Problem, Refused, one_of, optional_text, refuse
 from server.logbook.replay import PieceLog
+from server.logbook.search import note_finished
 from server.logbook.shop import note_change, shop_row, stamp
 from server.metrology.decision import GuardRule, Verdict
 from server.metrology.thermal import WarmState
@@ -133,17 +134,17 @@ def close(
     rule = GuardRule(shop_row(session).decision_rule)
     piece.closed_as = asked.closed_as
     session.add(piece)
-    session.add(
-        ClosingRow(
-            piece_id=piece.id or 0,
-            closed_as=asked.closed_as,
-            decision_rule=rule.value,
-            initials=asked.initials,
-            reason=asked.reason,
-            verdicts=json.dumps(verdicts),
-            at=stamp(now),
-        )
+    closing = ClosingRow(
+        piece_id=piece.id or 0,
+        closed_as=asked.closed_as,
+        decision_rule=rule.value,
+        initials=asked.initials,
+        reason=asked.reason,
+        verdicts=json.dumps(verdicts),
+        at=stamp(now),
     )
+    session.add(closing)
+    note_finished(session, piece, closing)
     if asked.closed_as == "good":
         for each in found:
             teach_shop(session, piece, each, now)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlmodel import Session, col, func, or_, select
+from sqlmodel import Session, col, func, select
 
 from server.logbook.evaluate import Evaluation
 from server.logbook.replay import evaluations_of
+from server.logbook.search import find_pieces
 from server.metrology.thermal import WarmState
 from server.records.tables import ClosingRow, EntryRow, FeatureRow, PartRow, PieceRow
 
@@ -58,28 +59,8 @@ def open_pieces(session: Session) -> list[tuple[PieceRow, PartRow]]:
 
 
 def finished_pieces(session: Session, search: str) -> list[tuple[PieceRow, PartRow]]:
-    """Finished pieces by part name, number, material, serial or a feature's designation."""
-    words = search.strip().replace("\\", r"\\").replace("%", r"\%").replace("_", r"\_")
-    like = f"%{words}%"
-    in_feature = select(FeatureRow.part_id).where(
-        col(FeatureRow.designation).ilike(like, escape="\\")
-    )
-    query = (
-        select(PieceRow, PartRow)
-        .where(PieceRow.part_id == PartRow.id, PieceRow.closed_as != "")
-        .where(
-            or_(
-                col(PartRow.name).ilike(like, escape="\\"),
-                col(PartRow.number).ilike(like, escape="\\"),
-                col(PartRow.material).ilike(like, escape="\\"),
-                col(PieceRow.serial).ilike(like, escape="\\"),
-                col(PartRow.id).in_(in_feature),
-            )
-        )
-        .order_by(col(PieceRow.id).desc())
-        .limit(MOST_FOUND)
-    )
-    return [(piece, part) for piece, part in session.exec(query)]
+    """Finished pieces in whose search line every word stands, newest first."""
+    return find_pieces(session, search, MOST_FOUND)
 
 
 def parts_at_rest(session: Session) -> list[PartCount]:

@@ -11,6 +11,7 @@ from server.pages import (
     live,
     lots,
     parts,
+    repeat,
     sharing,
     shop,
     targets,
@@ -22,5 +23,17 @@ from server.settings import resource_dir
 
 def install_pages(app: FastAPI) -> None:
     app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
-    for screen in (parts, targets, lathe, history, crib, shop, sharing, live, working, lots):
+    for screen in (
+        parts,
+        targets,
+        lathe,
+        history,
+        crib,
+        shop,
+        sharing,
+        live,
+        working,
+        lots,
+        repeat,
+    ):
         app.include_router(screen.router, include_in_schema=False)

@@ -11,6 +11,7 @@ from sqlmodel import Session
 
 from server.logbook import overview, parts, shop
 from server.logbook.problems import Refused, refuse
+from server.logbook.repeat import same_before
 from server.logbook.setup import setup_of
 from server.metrology import materials
 from server.metrology.units import NotANumber, read_number
@@ -218,6 +219,7 @@ def part_page(
             ),
             feature_action=f"/parts/{part_id}/features",
             piece_action=f"/parts/{part_id}/pieces",
+            copy_action=f"/parts/{part_id}/copy",
             kinds=KINDS,
             methods=METHODS,
             slides=SLIDES,
@@ -242,6 +244,9 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
     low_mm, high_mm = setup.limits.both()
     lathe = session.get_one(tables.LatheRow, feature.lathe_id)
     instrument = session.get_one(tables.InstrumentRow, feature.instrument_id)
+    before = same_before(
+        session, feature.designation, feature.kind, feature.unit, not_part=feature.part_id
+    )
     return FeatureRow(
         feature_id=setup.feature_id,
         label=feature.label,
@@ -255,6 +260,8 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
             [measured_over(setup)[0], f"{SLIDE_OF[feature.slide]} of {lathe.name}", instrument.name]
         ),
         card_url=card_url(feature),
+        before=before.words if before else "",
+        before_url=f"/pieces/{before.last_piece_id}/history" if before else "",
     )
 
 

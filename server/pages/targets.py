@@ -14,6 +14,7 @@ from server.logbook import cards, parts, shop
 from server.logbook.card_typed import nearest_readable
 from server.logbook.problems import Problem as Fault
 from server.logbook.problems import Refused, refuse
+from server.logbook.repeat import same_before
 from server.logbook.thread_sets import add_thread_set
 from server.metrology import designation
 from server.metrology.model import DesignationError
@@ -153,6 +154,9 @@ def targets_page(
     if wanted not in ("", "in", "mm") and not refused:
         message = f"The unit “{wanted[:20]}” is not known; use in or mm. Taken as {unit}."
         faults = (*faults, Fault("not_a_choice", message, "unit"))
+    before = None
+    if found.card is not None:
+        before = same_before(session, fields["designation"], fields.get("kind", "").strip(), unit)
     return TargetsPage(
         title="Target card",
         nav="targets",
@@ -161,6 +165,8 @@ def targets_page(
         problems=problems_of(faults),
         designation=fields.get("designation", ""),
         card=found.card,
+        before=before.words if before else "",
+        before_url=f"/pieces/{before.last_piece_id}/history" if before else "",
         message=found.message,
         accepted=found.accepted,
         nearest=found.nearest,

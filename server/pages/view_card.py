@@ -113,6 +113,8 @@ class TargetsPage(Page):
 
     designation: str = ""
     card: Card | None = None
+    before: str = ""  # how the same size went on finished pieces
+    before_url: str = ""
     message: str = ""  # why there is no card: names the part that can't be read
     accepted: str = ""  # what would be
     nearest: tuple[str, ...] = ()

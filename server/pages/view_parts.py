@@ -69,6 +69,8 @@ class FeatureRow:
     unit: str
     how: str  # "over 0.0320 wires, cross-slide of the bench lathe, 0–1 in micrometer"
     card_url: str  # "/targets?designation=..."
+    before: str = ""  # how the same size went on other parts
+    before_url: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -79,6 +81,7 @@ class PartPage(Page):
                          instrument_id, rule, nose_radius, flat, crest_diameter,
                          compound_angle_deg, angle_from
     POST piece_action    serial
+    POST copy_action     name, number
     """
 
     part_id: int
@@ -90,6 +93,7 @@ class PartPage(Page):
     pieces: tuple[PieceRow, ...] = ()
     feature_action: str  # "/parts/2/features"
     piece_action: str  # "/parts/2/pieces"
+    copy_action: str = ""  # "/parts/2/copy"
     kinds: tuple[Choice, ...]
     methods: tuple[Choice, ...]
     slides: tuple[Choice, ...]

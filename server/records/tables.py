@@ -252,6 +252,14 @@ class AuditRow(SQLModel, table=True):
     about: str = ""
 
 
+class SearchRow(SQLModel, table=True):
+    """What a finished piece can be found by, folded; derived, and made anew with each closing."""
+
+    __tablename__ = "search"
+    piece_id: int = Field(primary_key=True, foreign_key="piece.id")
+    text: str = Field(sa_column=Column(Text, nullable=False))
+
+
 class RevisionRow(SQLModel, table=True):
     """Counts the changes of the shop, so that what was read of it before is known to hold."""
 

@@ -74,6 +74,8 @@ TABLE: dict[tuple[str, str], Role] = {
     ("POST", "/api/pieces/{piece_id}/finish"): Role.LOG,
     ("POST", "/api/readings/{entry_id}/strike"): Role.LOG,
     ("POST", "/parts"): Role.MANAGE,
+    ("POST", "/parts/{part_id}/copy"): Role.MANAGE,
+    ("POST", "/api/parts/{part_id}/copy"): Role.MANAGE,
     ("POST", "/parts/{part_id}/features"): Role.MANAGE,
     ("POST", "/crib/lathes"): Role.MANAGE,
     ("POST", "/crib/instruments"): Role.MANAGE,
