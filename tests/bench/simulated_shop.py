@@ -16,7 +16,6 @@ import math
 import random
 import tempfile
 from collections.abc import Callable, Sequence
-from contextlib import nullcontext
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
@@ -31,7 +30,7 @@ _MOST_PASSES = 40
 
 @dataclass
 class Outcome:
-    """One job under one rule.  landings: see landing_record; only of jobs without a blunder."""
+    """One job under one rule.  landings: low, high, chance in limits, size, reading, limit."""
 
     passes: int = 0
     repeats: int = 0
@@ -185,23 +184,26 @@ def _kept(state: Path) -> dict[int, dict[str, Any]]:
 
 
 def run_jobs(
-    kind: str, jobs: int, seed: int, state: Path | None = None
+    kind: str, jobs: int, seed: int, state: Path | None = None, **scaled: float
 ) -> list[dict[str, Outcome]]:
     """Every job, those kept in the state file read from there."""
     done = _kept(state) if state is not None else {}
     results = []
-    with open(state, "a") if state is not None else nullcontext() as file:
-        for number in range(jobs):
-            if number in done:
-                results.append({name: Outcome(**o) for name, o in done[number].items()})
-                continue
-            result = run_job(kind, seed, number)
-            results.append(result)
-            if file is not None:
-                rules = {name: asdict(outcome) for name, outcome in result.items()}
-                file.write(json.dumps({"job": number, "rules": rules}) + "\n")
-                file.flush()
+    for number in range(jobs):
+        if number in done:
+            results.append({name: Outcome(**o) for name, o in done[number].items()})
+            continue
+        result = run_job(kind, seed, number, **scaled)
+        results.append(result)
+        if state is not None:
+            _keep(state, number, result)
     return results
+
+
+def _keep(state: Path, number: int, result: dict[str, Outcome]) -> None:
+    rules = {name: asdict(outcome) for name, outcome in result.items()}
+    with state.open("a") as file:
+        file.write("\n" + json.dumps({"job": number, "rules": rules}))
 
 
 @dataclass(frozen=True)
