@@ -68,9 +68,12 @@ def forget(session: Session, piece_id: int) -> None:
 
 
 def find_pieces(session: Session, text: str, most: int) -> list[tuple[PieceRow, PartRow]]:
-    """Finished pieces whose line holds every word, newest first."""
+    """Finished pieces whose line holds every word, newest first.
+
+    The longest word is looked for first: it is in the fewest lines.
+    """
     numbers = select(SearchRow.piece_id)
-    for word in folded(text).split()[:MOST_WORDS]:
+    for word in sorted(set(folded(text).split()), key=len, reverse=True)[:MOST_WORDS]:
         numbers = numbers.where(col(SearchRow.text).contains(word, autoescape=True))
     newest = numbers.order_by(col(SearchRow.piece_id).desc()).limit(most)
     found = session.exec(newest).all()
