@@ -572,6 +572,19 @@ def test_a_reading_carries_the_initials_of_its_device_unless_others_are_typed(
     assert job.read("25.400")["reading"]["operator"] == ""
 
 
+def test_the_lathe_screen_offers_the_initials_of_its_device(
+    client: TestClient, guest: Guest, clock: Clock
+) -> None:
+    job = Workshop(client, clock).job("25 h6", "mm")
+    client.post("/shop/operators", data={"initials": "ML"})
+    tablet = guest()
+    pair(client, tablet, "log", "Bench tablet", initials="KJ")
+    page = tablet.get(f"/pieces/{job.piece_id}/lathe").text
+    assert "<option>ML</option>" in page
+    assert "<option selected>KJ</option>" in page
+    assert "KJ" not in client.get(f"/pieces/{job.piece_id}/lathe").text
+
+
 def test_the_audit_trail_pages_back_and_has_no_way_to_be_changed(
     client: TestClient, app: FastAPI
 ) -> None:
