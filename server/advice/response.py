@@ -22,6 +22,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from server.advice.hypothesis import (
     Hypothesis,
@@ -107,6 +108,11 @@ def posterior(history: Sequence[Entry], job: Job, prior: Prior) -> Posterior:
 
     Readings that teach nothing are used, roughly, only until one that does.
     """
+    return _posterior(tuple(history), job, prior)
+
+
+@lru_cache(maxsize=8)  # the advice and its comparison ask for the same one
+def _posterior(history: tuple[Entry, ...], job: Job, prior: Prior) -> Posterior:
     coarse = _Filter(_grid(prior, _COARSE, _ONE_POINT, _ONE_POINT, 1.0), job, prior).run(history)
     close = _grid(prior, _close_odds(coarse), _SCATTER_POINTS, _LEAST_CUT_POINTS, _CLOSE_CELL)
     return _Filter(close, job, prior).run(history)

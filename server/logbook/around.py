@@ -107,10 +107,11 @@ class Around:
         return self.once(("part", part_id), lambda: loose(self.session.get_one(PartRow, part_id)))
 
     def features(self, part_id: int) -> list[FeatureRow]:
-        in_order = (
-            select(FeatureRow).where(FeatureRow.part_id == part_id).order_by(col(FeatureRow.id))
-        )
-        return self.once(("features", part_id), lambda: self.rows(in_order))
+        def read() -> list[FeatureRow]:
+            mine = select(FeatureRow).where(FeatureRow.part_id == part_id)
+            return self.rows(mine.order_by(col(FeatureRow.id)))
+
+        return self.once(("features", part_id), read)
 
     def setup(self, feature: FeatureRow) -> Setup:
         return self.once(("setup", feature.id), lambda: setup_of(self.session, feature))

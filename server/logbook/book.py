@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import text
-from sqlmodel import Session
+from sqlmodel import Session, bindparam, col, select
 
 from server import __version__
 from server.logbook import closing, entries
@@ -19,13 +19,19 @@ from server.logbook.answers import answer_json, entry_json, shown_advice, state_
 from server.logbook.evaluate import Evaluation
 from server.logbook.history import struck_json
 from server.logbook.problems import refuse
-from server.logbook.replay import PieceLog, newest_entry
+from server.logbook.replay import NEWEST, PieceLog
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
 from server.records.database import Database
-from server.records.tables import AnswerRow, EntryRow
+from server.records.tables import ANSWER, AnswerRow, EntryRow
 from server.settings import Settings
 
 log = logging.getLogger("midlimit")
+NEWEST_AND_ANSWER = select(
+    NEWEST.scalar_subquery(),
+    select(AnswerRow.body)
+    .where(col(AnswerRow.entry_id) == bindparam("entry_id"))
+    .scalar_subquery(),
+)
 
 
 @dataclass(frozen=True)
@@ -94,11 +100,12 @@ class Logbook:
         body = answer_json(found, row)
         answer = answer_row(row, found, body)
         with self.writing() as (session, _now):
-            earlier = session.get(AnswerRow, row.id)
+            state = {"piece_id": row.piece_id, "entry_id": row.id}
+            newest, earlier = session.execute(NEWEST_AND_ANSWER, state).one()
             if earlier is not None:  # the same request twice at once: the first answer stands
-                return json.loads(earlier.body), None
-            session.add(answer)
-            is_newest = newest_entry(session, row.piece_id) == row.id
+                return json.loads(earlier), None
+            session.connection().execute(ANSWER.insert(), answer.model_dump())
+            is_newest = newest == row.id
         if stored.log is None or not is_newest:
             return body, None
         log.add(row, answer)

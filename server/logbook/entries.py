@@ -32,10 +32,11 @@ from server.metrology.model import OutOfRange
 from server.metrology.thermal import TouchNeedsMetal
 from server.metrology.units import to_mm
 from server.metrology.wires import Wires
-from server.records.tables import EntryRow, FeatureRow, PieceRow, StrikeRow
+from server.records.tables import ENTRY, EntryRow, FeatureRow, PieceRow, StrikeRow
 
 ANY_ENTRY = ("reading", "pass", "event", "gauge")
 OTHER_UNIT = {"in": "mm", "mm": "in"}
+HELD_PIECE = select(PieceRow).where(col(PieceRow.id) == bindparam("piece_id")).with_for_update()
 BY_KEY = select(EntryRow).where(col(EntryRow.entry_key) == bindparam("key"))
 
 
@@ -68,8 +69,7 @@ def stored_before(
 
 def claimed_piece(session: Session, piece_id: int) -> PieceRow:
     """The piece, held until the transaction ends: no other server process logs on it meanwhile."""
-    held = select(PieceRow).where(PieceRow.id == piece_id).with_for_update()
-    piece = session.exec(held).first()
+    piece = session.exec(HELD_PIECE, params={"piece_id": piece_id}).first()
     if piece is None:
         raise not_found("piece", piece_id)
     return piece
@@ -99,8 +99,9 @@ def check_stale(log: PieceLog, last_seq: int | None) -> None:
 def keep(session: Session, row: EntryRow, now: datetime) -> EntryRow:
     """Store an entry, under the initials of its device where nobody typed any."""
     row.operator = row.operator or actor().initials
-    session.add(row)
-    session.flush()
+    values = row.model_dump(exclude={"id"})
+    added = session.connection().execute(ENTRY.insert(), values)
+    (row.id,) = added.inserted_primary_key or (None,)
     about = f"entry {row.id}, piece {row.piece_id}"
     note_change(session, now, row.operator, f"{row.type} logged", about, changes_shop=False)
     return row
@@ -147,8 +148,14 @@ def check_plausible(
     if is_confirmed:
         return
     before = log.evaluation(feature, wants_advice=False)
-    other = in_other_unit(setup, logged)
-    reason = plausible.doubt_in_words(setup, before, candidate, row.size_step_mm, other, row.unit)
+    reason = plausible.doubt_in_words(
+        setup,
+        before,
+        candidate,
+        row.size_step_mm,
+        lambda: in_other_unit(setup, logged),
+        row.unit,
+    )
     if reason is not None:
         raise refuse(409, "needs_confirmation", reason, "value")
 

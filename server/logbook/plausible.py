@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from server.advice.model import Cut, Reset
 from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup
@@ -22,7 +24,7 @@ def doubt_in_words(
     before: Evaluation,
     candidate: Sized,
     cut_mm: float | None,
-    as_other_unit: Sized | None,
+    as_other_unit: Callable[[], Sized | None],
     unit: str,
 ) -> str | None:
     """Why a reading is hard to believe, with the usual blunder named; None where it is not.
@@ -33,7 +35,8 @@ def doubt_in_words(
     reason = fault(setup, before, candidate, cut_mm)
     if reason is None:
         return None
-    if as_other_unit is not None and fault(setup, before, as_other_unit, cut_mm) is None:
+    misread = as_other_unit()
+    if misread is not None and fault(setup, before, misread, cut_mm) is None:
         other = "mm" if unit == "in" else "in"
         return f"{reason} It would fit if it was read in {other}: is it {unit} or {other}?"
     return f"{reason} {blunder(setup, before, candidate, cut_mm, unit)}"

@@ -23,7 +23,7 @@ from server.metrology import instruments, materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import celsius, to_mm
 from server.records.tables import (
-    AuditRow,
+    AUDIT,
     InstrumentRow,
     LatheRow,
     MaterialRow,
@@ -65,14 +65,15 @@ def note_change(
         session.execute(RAISE_REVISION)
         session.info["changed"] = True
     acting = actor()
-    session.add(
-        AuditRow(
-            at=stamp(now),
-            who=who or acting.initials,
-            device=acting.device,
-            action=action,
-            about=about[:200],
-        )
+    session.connection().execute(
+        AUDIT.insert(),
+        {
+            "at": stamp(now),
+            "who": who or acting.initials,
+            "device": acting.device,
+            "action": action,
+            "about": about[:200],
+        },
     )
 
 

@@ -368,7 +368,7 @@ def finish_view(piece_id: int, everything: list[Evaluation]) -> Finish:
 
 
 def closed_words(session: Session, piece: PieceRow) -> str:
-    closing = closing_of(session, piece.id or 0)
+    closing = closing_of(session, piece.id or 0) if piece.closed_as else None
     if closing is None:
         return ""
     by = f"by {closing.initials}" if closing.initials else ""

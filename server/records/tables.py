@@ -252,6 +252,9 @@ class AuditRow(SQLModel, table=True):
     about: str = ""
 
 
+ENTRY, ANSWER, AUDIT = (SQLModel.metadata.tables[name] for name in ("entry", "answer", "audit"))
+
+
 class SearchRow(SQLModel, table=True):
     """What a finished piece can be found by, folded; derived, and made anew with each closing."""
 

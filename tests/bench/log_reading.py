@@ -42,12 +42,12 @@ CLIENTS = (1, 8)
 
 # (value, dial step) of one piece from first reading to last, inch
 THREAD = (
-    ("0.6930", ""),
-    ("0.6730", "0.0150"),
-    ("0.6560", "0.0120"),
-    ("0.6440", "0.0080"),
-    ("0.6370", "0.0045"),
-    ("0.6340", "0.0020"),
+    ("0.6720", ""),
+    ("0.6560", "0.0090"),
+    ("0.6460", "0.0060"),
+    ("0.6400", "0.0035"),
+    ("0.6365", "0.0020"),
+    ("0.6338", "0.0015"),
 )
 DIAMETER = (
     ("0.8000", ""),
@@ -154,7 +154,6 @@ class App:
                     "temperature_value": "68",
                     "temperature_unit": "F",
                     "entry_key": str(uuid.uuid4()),
-                    "confirm": "true",
                     "operator": "RT",
                 }
                 yield f"/pieces/{piece}/readings", urlencode(form).encode()
