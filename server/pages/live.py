@@ -1,4 +1,4 @@
-"""Tells an open lathe screen that something was logged elsewhere."""
+"""Keeps an open screen current: what was logged elsewhere, and a start without the server."""
 
 from __future__ import annotations
 
@@ -8,15 +8,22 @@ from typing import Annotated
 
 from fastapi import APIRouter, Path, Request
 from fastapi.concurrency import run_in_threadpool
-from fastapi.responses import Response, StreamingResponse
+from fastapi.responses import FileResponse, Response, StreamingResponse
 
 from server.logbook.replay import change_mark
 from server.logbook.setup import piece_of
 from server.pages.render import book
+from server.settings import resource_dir
 
 router = APIRouter()
 LOOK_EVERY_S = 0.7
 SAY_ALIVE_EVERY = 20  # looks
+
+
+@router.get("/sw.js")
+def get_service_worker() -> Response:
+    """From the root, since a service worker serves only what lies below it."""
+    return FileResponse(resource_dir("static") / "sw.js", media_type="text/javascript")
 
 
 @router.get("/pieces/{piece_id}/events-stream")
