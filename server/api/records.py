@@ -7,6 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Path, Request
 
 from server.api.schemas import Body, Text
+from server.logbook import record
 from server.logbook.book import Logbook
 from server.logbook.lots import lot_json, lot_of
 from server.logbook.repeat import copy_part
@@ -43,3 +44,15 @@ def post_copy(request: Request, part_id: Id, body: CopyIn | None = None) -> dict
     asked = body or CopyIn()
     with book(request).writing() as (session, now):
         return {"id": copy_part(session, part_id, asked.name, asked.number, now).id or 0}
+
+
+@router.get("/pieces/{piece_id}/record")
+def get_piece_record(request: Request, piece_id: Id) -> dict[str, Any]:
+    with book(request).reading() as session:
+        return record.piece_json(record.record_of_piece(session, piece_id))
+
+
+@router.get("/parts/{part_id}/record")
+def get_lot_record(request: Request, part_id: Id) -> dict[str, Any]:
+    with book(request).reading() as session:
+        return record.lot_json(record.record_of_lot(session, part_id))

@@ -107,6 +107,8 @@ def first_words(setup: Setup, first: LotSize) -> str:
     off_mm = first.size_mm - setup.aim_mm
     where = f"First piece, {first.number}: {word_of(first.verdict)}"
     away = f"{setup.in_words(abs(off_mm))} {'above' if off_mm > 0 else 'below'} the aim"
+    if setup.in_words(abs(off_mm)) == setup.in_words(0.0):
+        away = "on the aim"
     if first.verdict == Verdict.PAST_LIMIT.value or not low_mm <= first.size_mm <= high_mm:
         return f"{where}, {away}. Correct the setting before the next piece."
     if low_mm + quarter_mm <= first.size_mm <= high_mm - quarter_mm:

@@ -11,6 +11,7 @@ from server.pages import (
     live,
     lots,
     parts,
+    record,
     repeat,
     sharing,
     shop,
@@ -35,5 +36,6 @@ def install_pages(app: FastAPI) -> None:
         working,
         lots,
         repeat,
+        record,
     ):
         app.include_router(screen.router, include_in_schema=False)

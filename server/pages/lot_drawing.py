@@ -84,7 +84,7 @@ def draw_run(run: Run, width: int = 720) -> RunDrawing:
     per_mm, top_mm = _scale(run)
 
     def at(size_mm: float) -> float:
-        return round(_TOP + (top_mm - size_mm) * per_mm, 1)
+        return min(max(round(_TOP + (top_mm - size_mm) * per_mm, 1), _TOP), _FOOT)
 
     step = (right - _LEFT) / (len(run.points) + 1)
 
@@ -128,9 +128,12 @@ def draw_run(run: Run, width: int = 720) -> RunDrawing:
 
 
 def _scale(run: Run) -> tuple[float, float]:
-    """(drawing units for a mm, size at the top)."""
+    """(drawing units for a mm, size at the top).  A piece in work far off stands on the edge."""
     sizes: Sequence[float] = [
-        end for p in run.points for end in (p.size_mm - p.doubt_mm, p.size_mm + p.doubt_mm)
+        end
+        for p in run.points
+        if not p.is_open
+        for end in (p.size_mm - p.doubt_mm, p.size_mm + p.doubt_mm)
     ]
     nexts = [] if run.next_mm is None else [run.next_mm]
     low_mm = min([run.low_mm, *sizes, *nexts])

@@ -28,6 +28,7 @@ from server.pages.view_lathe import (
 )
 from server.pages.view_lots import LotPage
 from server.pages.view_parts import FeatureChip, FeatureRow, PartPage, PartRow, PartsPage, PieceRow
+from server.pages.view_record import RecordPage
 from server.pages.view_sharing import AuditLine, AuditPage, DeviceLine, PairPage, SharingPage
 from server.pages.view_shop import (
     CribPage,
@@ -53,6 +54,7 @@ TEMPLATES = {
     ShopPage: "shop.html",
     WorkingPage: "working.html",
     LotPage: "lot.html",
+    RecordPage: "record.html",
     PairPage: "pair.html",
     SharingPage: "sharing.html",
     AuditPage: "audit.html",
@@ -102,6 +104,7 @@ __all__ = [
     "Plot",
     "Point",
     "Problem",
+    "RecordPage",
     "Rung",
     "ScheduleRow",
     "SharingPage",

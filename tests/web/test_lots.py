@@ -208,7 +208,7 @@ def run(**more: object) -> Run:
         RunPoint(number=str(n), size_mm=size, doubt_mm=0.003) for n, size in enumerate(SIZES, 1)
     )
     given = {"low_mm": 24.9, "high_mm": 25.1, "aim_mm": 25.0, "unit": "mm", "places": 3}
-    return Run(points=points, **(given | more))  # type: ignore[arg-type]
+    return Run(**(given | {"points": points} | more))  # type: ignore[arg-type]
 
 
 def test_the_run_is_drawn_to_a_linear_scale() -> None:
@@ -227,6 +227,16 @@ def test_the_run_is_drawn_to_a_linear_scale() -> None:
         drawing.marks[3].x,
         drawing.marks[3].y,
     )
+
+
+def test_a_piece_in_work_does_not_squash_the_band() -> None:
+    points = (
+        RunPoint(number="1", size_mm=25.0, doubt_mm=0.003),
+        RunPoint(number="2", size_mm=31.0, doubt_mm=0.003, is_open=True),
+    )
+    drawing = draw_run(run(points=points))
+    assert drawing.band_height > 100
+    assert drawing.marks[1].y < drawing.band_top
 
 
 @pytest.mark.parametrize("count", [1, 30, 500])

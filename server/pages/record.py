@@ -1,0 +1,171 @@
+"""The inspection record: on the screen, on paper, as CSV and as a spreadsheet."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Request
+from fastapi.responses import Response
+
+from server import __version__
+from server.logbook.digest import OVER, OVER_LOT
+from server.logbook.record import (
+    FeatureRecord,
+    LotRecord,
+    PieceRecord,
+    UsedInstrument,
+    record_of_lot,
+    record_of_piece,
+)
+from server.logbook.record_sheets import record_csv, record_xlsx
+from server.metrology.decision import GuardRule
+from server.pages.history import state_words
+from server.pages.parts import counted
+from server.pages.render import book, page, theme_of
+from server.pages.view_record import RecordFeature, RecordPage, RecordPiece
+from server.pages.words import METHOD_WORDS, clock, day, joined, size_text, verdict_view
+from server.records.tables import PartRow
+
+router = APIRouter()
+Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@router.get("/pieces/{piece_id}/record")
+def get_piece_record(request: Request, piece_id: Id) -> Response:
+    logbook = book(request)
+    with logbook.reading() as session:
+        record = record_of_piece(session, piece_id)
+    title = f"{record.part.name}, piece {record.piece.number}: inspection record"
+    base, now = f"/pieces/{piece_id}/record", logbook.now().astimezone()
+    return page(request, record_page(title, record.part, (record,), base, now, theme_of(request)))
+
+
+@router.get("/parts/{part_id}/record")
+def get_lot_record(request: Request, part_id: Id) -> Response:
+    logbook = book(request)
+    with logbook.reading() as session:
+        lot = record_of_lot(session, part_id)
+    title = f"{lot.part.name}, the lot: inspection record"
+    base, now = f"/parts/{part_id}/record", logbook.now().astimezone()
+    return page(
+        request, record_page(title, lot.part, lot.pieces, base, now, theme_of(request), lot)
+    )
+
+
+def record_page(
+    title: str,
+    part: PartRow,
+    records: tuple[PieceRecord, ...],
+    base: str,
+    now: datetime,
+    theme: str,
+    lot: LotRecord | None = None,
+) -> RecordPage:
+    return RecordPage(
+        title=title,
+        nav="parts",
+        theme=theme,
+        part_name=part.name,
+        part_number=part.number,
+        part_url=f"/parts/{part.id}",
+        material=part.material,
+        pieces=tuple(piece_view(record) for record in records),
+        lot_words=counted(len(records), "piece") if lot else "",
+        lot_digest=lot.digest.groups if lot else "",
+        over=f"{OVER}. {OVER_LOT}." if lot else f"{OVER}.",
+        csv_url=f"{base}.csv",
+        json_url=f"/api{base}",
+        xlsx_url=f"{base}.xlsx",
+        made_with=f"Midlimit {__version__}",
+        printed_on=f"{now.day} {now:%B %Y %H:%M}",
+    )
+
+
+def piece_view(record: PieceRecord) -> RecordPiece:
+    piece, closing = record.piece, record.closing
+    struck = sum(bool(line.struck_at) for line in record.readings)
+    rules = {found.rule for found in record.features}
+    rule = GuardRule(closing.decision_rule) if closing else next(iter(rules), GuardRule.FULL)
+    return RecordPiece(
+        name=f"Piece {piece.number}",
+        serial=piece.serial,
+        url=f"/pieces/{piece.id}/history",
+        state=piece.closed_as or "open",
+        state_words=state_words(closing),
+        reason=closing.reason if closing else "",
+        rule=rule.words,
+        features=tuple(feature_view(found, rule) for found in record.features),
+        readings_words=joined(
+            [counted(len(record.readings), "reading"), f"{struck} of them struck" if struck else ""]
+        ),
+        digest=record.digest.groups,
+    )
+
+
+def feature_view(found: FeatureRecord, rule: GuardRule) -> RecordFeature:
+    setup = found.setup
+    low_mm, high_mm = setup.limits.both()
+    names = joined(each.name for each in found.instruments)
+    mean = f"mean of {counted(found.averaged, 'reading')}" if found.averaged > 1 else ""
+    when = f"{day(found.measured_at)} {clock(found.measured_at)}" if found.measured_at else ""
+    return RecordFeature(
+        label=setup.label,
+        designation=found.designation,
+        source=setup.target.source,
+        low=size_text(setup, low_mm),
+        high=size_text(setup, high_mm),
+        unit=setup.unit,
+        size="" if found.size_mm is None else size_text(setup, found.size_mm),
+        doubt="" if found.doubt_mm is None else size_text(setup, found.doubt_mm),
+        verdict=verdict_view(found.verdict or None, setup),
+        how=joined([found.wires or METHOD_WORDS.get(setup.method, setup.method), names]),
+        checks=tuple(check_words(each) for each in found.instruments),
+        temperature=joined(found.temperatures),
+        measured=joined([when, *found.operators, mean]),
+        rule="" if found.rule is rule else found.rule.words,
+        evidence=found.evidence,
+    )
+
+
+def check_words(used: UsedInstrument) -> str:
+    """Check dates as noted in the crib when the instrument was used."""
+    checked = f"checked {used.last_checked}" if used.last_checked else "no check noted"
+    due = f"due {used.due}" if used.due else ""
+    zero = f"zero read {day(used.zero_at)}" if used.zero_at else "no zero check"
+    overdue = "overdue when used" if used.is_overdue else ""
+    return f"{used.name}: {joined([checked, due, overdue, zero])}"
+
+
+def attachment(body: str | bytes, kind: str, name: str) -> Response:
+    headers = {"content-disposition": f'attachment; filename="{name}"'}
+    return Response(body, media_type=kind, headers=headers)
+
+
+@router.get("/pieces/{piece_id}/record.csv")
+def get_piece_csv(request: Request, piece_id: Id) -> Response:
+    with book(request).reading() as session:
+        text = record_csv([record_of_piece(session, piece_id)])
+    return attachment(text, "text/csv; charset=utf-8", f"piece-{piece_id}-record.csv")
+
+
+@router.get("/pieces/{piece_id}/record.xlsx")
+def get_piece_xlsx(request: Request, piece_id: Id) -> Response:
+    with book(request).reading() as session:
+        record = record_of_piece(session, piece_id)
+    return attachment(record_xlsx([record], record.digest), XLSX, f"piece-{piece_id}-record.xlsx")
+
+
+@router.get("/parts/{part_id}/record.csv")
+def get_lot_csv(request: Request, part_id: Id) -> Response:
+    with book(request).reading() as session:
+        text = record_csv(record_of_lot(session, part_id).pieces)
+    return attachment(text, "text/csv; charset=utf-8", f"part-{part_id}-record.csv")
+
+
+@router.get("/parts/{part_id}/record.xlsx")
+def get_lot_xlsx(request: Request, part_id: Id) -> Response:
+    with book(request).reading() as session:
+        lot = record_of_lot(session, part_id)
+    return attachment(record_xlsx(lot.pieces, lot.digest), XLSX, f"part-{part_id}-record.xlsx")

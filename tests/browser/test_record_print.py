@@ -1,0 +1,77 @@
+"""The inspection record on paper: one page for each piece."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page
+
+from tests.browser.conftest import Server
+
+LATHE = {
+    "name": "Bench lathe",
+    "unit": "mm",
+    "cross_slide": {"counts": "diameter", "graduation": "0.02"},
+    "compound": {"graduation": "0.02", "angle_deg": 29.5},
+}
+MICROMETER = {
+    "name": "0-25 micrometer",
+    "kind": "micrometer",
+    "unit": "mm",
+    "resolution": "0.001",
+    "max_error": "0.002",
+}
+SIZES = ("25.001", "24.998", "25.004")
+
+
+def finished_lot(server: Server, features: int) -> tuple[int, int]:
+    """(part, first piece): three pieces of a part with that many features, all finished."""
+    lathe = server.post("/api/lathes", LATHE)["id"]
+    micrometer = server.post("/api/instruments", MICROMETER)["id"]
+    part = {"name": "Stepped pin", "material": "carbon steel", "unit": "mm"}
+    part_id = server.post("/api/parts", part)["id"]
+    numbers = []
+    for place in range(features):
+        feature: dict[str, Any] = {
+            "label": f"Step {place + 1}",
+            "designation": "24.90/25.10",
+            "method": "direct",
+            "slide": "cross_slide",
+            "lathe_id": lathe,
+            "instrument_id": micrometer,
+        }
+        numbers.append(server.post(f"/api/parts/{part_id}/features", feature)["id"])
+    pieces = [server.post(f"/api/parts/{part_id}/pieces", {})["id"] for _ in SIZES]
+    for piece_id, size in zip(pieces, SIZES, strict=True):
+        for number in numbers:
+            reading = {
+                "feature_id": number,
+                "value": size,
+                "unit": "mm",
+                "entry_key": str(uuid.uuid4()),
+                "temperature": {"value": 20, "unit": "C"},
+                "operator": "RT",
+            }
+            server.post(f"/api/pieces/{piece_id}/readings", reading)
+        server.post(f"/api/pieces/{piece_id}/finish", {"initials": "RT"})
+    return part_id, pieces[0]
+
+
+def pages_of(pdf: bytes) -> int:
+    """Page objects of a PDF as Chromium writes it."""
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_lot_prints_one_page_a_piece(
+    server: Server, page: Page, tmp_path: Path, paper: str
+) -> None:
+    part_id, piece_id = finished_lot(server, features=8)
+    for path, wanted in ((f"/parts/{part_id}/record", 3), (f"/pieces/{piece_id}/record", 1)):
+        page.goto(server.url + path)
+        pdf = page.pdf(path=tmp_path / "record.pdf", format=paper)
+        assert pages_of(pdf) == wanted
