@@ -17,19 +17,6 @@ router = APIRouter(prefix="/api")
 router.include_router(records.router)
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
-ERROR: dict[int | str, dict[str, Any]] = {
-    status: {"model": schemas.ErrorOut, "description": words}
-    for status, words in {
-        400: "The body is no text at all, or the request is not for this server",
-        401: "The device that asks is not paired",
-        403: "From another site, or more than the device's role allows",
-        404: "There is no such thing",
-        409: "It can't be done as things stand",
-        413: "Too large",
-        422: "Something in the request can't be read or can't be",
-    }.items()
-}
-
 
 def book(request: Request) -> Logbook:
     found: Logbook = request.app.state.logbook
@@ -43,12 +30,12 @@ def get_health(request: Request) -> dict[str, str]:
     return {"status": "ok", "version": __version__, "database": logbook.database.engine_version}
 
 
-@router.post("/targets", responses=ERROR)
+@router.post("/targets", responses=schemas.ERROR)
 def post_targets(body: schemas.TargetIn) -> dict[str, Any]:
     return targets.look_up(body.designation, body.unit, body.wire, body.rule, body.kind)
 
 
-@router.post("/lathes", status_code=201, responses=ERROR)
+@router.post("/lathes", status_code=201, responses=schemas.ERROR)
 def post_lathe(request: Request, body: schemas.LatheIn) -> dict[str, int]:
     new = shop.NewLathe(
         name=body.name,
@@ -65,7 +52,7 @@ def post_lathe(request: Request, body: schemas.LatheIn) -> dict[str, int]:
         return {"id": shop.add_lathe(session, new, now).id or 0}
 
 
-@router.post("/instruments", status_code=201, responses=ERROR)
+@router.post("/instruments", status_code=201, responses=schemas.ERROR)
 def post_instrument(request: Request, body: schemas.InstrumentIn) -> dict[str, int]:
     new = shop.NewInstrument(
         name=body.name,
@@ -80,21 +67,21 @@ def post_instrument(request: Request, body: schemas.InstrumentIn) -> dict[str, i
         return {"id": shop.add_instrument(session, new, now).id or 0}
 
 
-@router.post("/wire-sets", status_code=201, responses=ERROR)
+@router.post("/wire-sets", status_code=201, responses=schemas.ERROR)
 def post_wire_set(request: Request, body: schemas.WireSetIn) -> dict[str, int]:
     new = shop.NewWireSet(body.name, body.unit, body.nominal, tuple(body.measured), body.sized)
     with book(request).writing() as (session, now):
         return {"id": shop.add_wire_set(session, new, now).id or 0}
 
 
-@router.post("/parts", status_code=201, responses=ERROR)
+@router.post("/parts", status_code=201, responses=schemas.ERROR)
 def post_part(request: Request, body: schemas.PartIn) -> dict[str, int]:
     with book(request).writing() as (session, now):
         part = parts.add_part(session, body.name, body.number, body.material, body.unit, now)
         return {"id": part.id or 0}
 
 
-@router.post("/parts/{part_id}/features", status_code=201, responses=ERROR)
+@router.post("/parts/{part_id}/features", status_code=201, responses=schemas.ERROR)
 def post_feature(request: Request, part_id: Id, body: schemas.FeatureIn) -> dict[str, Any]:
     tool = body.tool or schemas.ToolIn()
     new = parts.NewFeature(
@@ -122,7 +109,7 @@ def post_feature(request: Request, part_id: Id, body: schemas.FeatureIn) -> dict
         return {"id": feature.id, **targets.feature_json(session, feature)}
 
 
-@router.post("/features/{feature_id}/setup", responses=ERROR)
+@router.post("/features/{feature_id}/setup", responses=schemas.ERROR)
 def post_setup(request: Request, feature_id: Id, body: schemas.SetupIn) -> dict[str, Any]:
     with book(request).writing() as (session, now):
         compound = body.compound
@@ -137,7 +124,7 @@ def post_setup(request: Request, feature_id: Id, body: schemas.SetupIn) -> dict[
         return {"id": feature.id, "slide": feature.slide}
 
 
-@router.post("/parts/{part_id}/pieces", status_code=201, responses=ERROR)
+@router.post("/parts/{part_id}/pieces", status_code=201, responses=schemas.ERROR)
 def post_piece(
     request: Request, part_id: Id, body: schemas.PieceIn | None = None
 ) -> dict[str, int]:
@@ -154,7 +141,7 @@ def temperature_typed(given: schemas.TemperatureIn | None) -> TemperatureTyped:
     return TemperatureTyped(value, given.unit, given.touch or "")
 
 
-@router.post("/pieces/{piece_id}/readings", status_code=201, responses=ERROR)
+@router.post("/pieces/{piece_id}/readings", status_code=201, responses=schemas.ERROR)
 def post_reading(request: Request, piece_id: Id, body: schemas.ReadingIn) -> Response:
     typed = ReadingTyped(
         feature_id=body.feature_id,
@@ -177,7 +164,7 @@ def post_reading(request: Request, piece_id: Id, body: schemas.ReadingIn) -> Res
     return JSONResponse(answer.body, status_code=201 if answer.is_new else 200)
 
 
-@router.post("/pieces/{piece_id}/passes", status_code=201, responses=ERROR)
+@router.post("/pieces/{piece_id}/passes", status_code=201, responses=schemas.ERROR)
 def post_pass(request: Request, piece_id: Id, body: schemas.PassIn) -> Response:
     typed = PassTyped(
         feature_id=body.feature_id,
@@ -192,7 +179,7 @@ def post_pass(request: Request, piece_id: Id, body: schemas.PassIn) -> Response:
     return JSONResponse(answer.body, status_code=201 if answer.is_new else 200)
 
 
-@router.post("/pieces/{piece_id}/events", status_code=201, responses=ERROR)
+@router.post("/pieces/{piece_id}/events", status_code=201, responses=schemas.ERROR)
 def post_event(request: Request, piece_id: Id, body: schemas.EventIn) -> Response:
     typed = EventTyped(
         feature_id=body.feature_id,
@@ -205,7 +192,7 @@ def post_event(request: Request, piece_id: Id, body: schemas.EventIn) -> Respons
     return JSONResponse(answer.body, status_code=201 if answer.is_new else 200)
 
 
-@router.post("/pieces/{piece_id}/gauges", status_code=201, responses=ERROR)
+@router.post("/pieces/{piece_id}/gauges", status_code=201, responses=schemas.ERROR)
 def post_gauge(request: Request, piece_id: Id, body: schemas.GaugeIn) -> Response:
     typed = GaugeTyped(
         feature_id=body.feature_id,
@@ -219,12 +206,12 @@ def post_gauge(request: Request, piece_id: Id, body: schemas.GaugeIn) -> Respons
     return JSONResponse(answer.body, status_code=201 if answer.is_new else 200)
 
 
-@router.post("/readings/{entry_id}/strike", responses=ERROR)
+@router.post("/readings/{entry_id}/strike", responses=schemas.ERROR)
 def post_strike(request: Request, entry_id: Id, body: schemas.StrikeIn) -> dict[str, Any]:
     return book(request).strike(entry_id, body.reason, body.operator)
 
 
-@router.post("/pieces/{piece_id}/finish", responses=ERROR)
+@router.post("/pieces/{piece_id}/finish", responses=schemas.ERROR)
 def post_finish(
     request: Request, piece_id: Id, body: schemas.FinishIn | None = None
 ) -> dict[str, Any]:
@@ -234,7 +221,7 @@ def post_finish(
     )
 
 
-@router.get("/pieces/{piece_id}/history", responses=ERROR)
+@router.get("/pieces/{piece_id}/history", responses=schemas.ERROR)
 def get_history(request: Request, piece_id: Id) -> dict[str, Any]:
     with book(request).reading() as session:
         return history.history_json(session, piece_id)

@@ -192,3 +192,17 @@ class ErrorDetail(BaseModel):
 class ErrorOut(BaseModel):
     error: ErrorDetail
     problems: list[ErrorDetail] | None = None
+
+
+ERROR: dict[int | str, dict[str, Any]] = {
+    status: {"model": ErrorOut, "description": words}
+    for status, words in {
+        400: "The body is no text at all, or the request is not for this server",
+        401: "The device that asks is not paired",
+        403: "From another site, or more than the device's role allows",
+        404: "There is no such thing",
+        409: "It can't be done as things stand",
+        413: "Too large",
+        422: "Something in the request can't be read or can't be",
+    }.items()
+}

@@ -7,8 +7,8 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Path, Request, Response
 from pydantic import Field
 
-from server.api.routes import ERROR, book
-from server.api.schemas import Body, ErrorOut
+from server.api.routes import book
+from server.api.schemas import ERROR, Body, ErrorOut
 from server.logbook.problems import refuse
 from server.records.tables import DeviceRow
 from server.sharing import network, pairing

@@ -39,7 +39,11 @@ SOUND = CHECKS.get_by_names(
 )
 REFUSES_WRONG_BODIES = CHECKS.get_by_names(["negative_data_rejection"])
 # No body, and so null, is as good as an empty one to these.
-BODY_MAY_BE_LEFT_OUT = ("/api/parts/{part_id}/pieces", "/api/pieces/{piece_id}/finish")
+BODY_MAY_BE_LEFT_OUT = (
+    "/api/parts/{part_id}/pieces",
+    "/api/parts/{part_id}/copy",
+    "/api/pieces/{piece_id}/finish",
+)
 
 
 class FromHere:
