@@ -1,6 +1,6 @@
 // At the lathe: log without a reload, redraw only what changed, keep what is being typed.
 (() => {
-  const { outbox, gauge, keypad } = midlimit;
+  const { outbox, gauge, keypad, board } = midlimit;
   const root = () => document.getElementById("lathe");
   const form = () => document.getElementById("log");
   const part = (name) => root().querySelector(`[data-part="${name}"]`);
@@ -52,10 +52,10 @@
   }
 
   function settle() {
-    dropCautions();
+    board.dropCautions(root());
     showWaiting();
-    fit();
-    countDown();
+    board.fit(root());
+    board.countDown(root());
     root().querySelector(".tabs [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
     announce();
   }
@@ -68,46 +68,6 @@
       .join(". ");
     const live = root().querySelector("[data-live]");
     if (live.textContent !== said) live.textContent = said;
-  }
-
-  function fit() {
-    const headline = root().querySelector(".headline-number");
-    if (!headline) return;
-    headline.style.removeProperty("--fit");
-    const room = headline.clientWidth;
-    const taken = headline.lastElementChild.getBoundingClientRect().right - headline.getBoundingClientRect().left;
-    const size = parseFloat(getComputedStyle(headline).fontSize);
-    const isSlim = matchMedia("(max-width: 760px)").matches;
-    if (taken > room || isSlim) {
-      headline.style.setProperty("--fit", `${Math.floor(Math.min(size * (room / taken), isSlim ? 210 : size))}px`);
-    }
-  }
-
-  function countDown() {
-    const headline = root().querySelector(".headline[data-wait]");
-    if (!headline) return;
-    const until = Date.now() + 1000 * Number(headline.dataset.wait);
-    const figure = headline.querySelector(".figure");
-    headline.querySelector(".unit")?.remove();
-    const tick = () => {
-      if (!headline.isConnected) return;
-      const left = Math.max(0, Math.round((until - Date.now()) / 1000));
-      const text = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
-      figure.textContent = left ? text : "Measure";
-      if (left) setTimeout(tick, 1000);
-      else root().querySelector("[data-live]").textContent = "Waited long enough: measure again.";
-    };
-    tick();
-  }
-
-  // ---- cautions, dismissed for the session
-
-  const seen = () => JSON.parse(sessionStorage.getItem("midlimit-cautions") || "[]");
-
-  function dropCautions() {
-    root().querySelectorAll("[data-caution]").forEach((caution) => {
-      if (seen().includes(caution.dataset.caution)) caution.remove();
-    });
   }
 
   // ---- logging
@@ -268,8 +228,7 @@
     }
     const dismissed = at.closest("[data-dismiss]")?.closest("[data-caution]");
     if (dismissed) {
-      sessionStorage.setItem("midlimit-cautions", JSON.stringify([...seen(), dismissed.dataset.caution]));
-      dismissed.remove();
+      board.dismiss(dismissed);
     }
     if (at.closest("[data-ask-close]")) {
       part("ask").replaceChildren();
@@ -403,7 +362,7 @@
     });
   }
 
-  addEventListener("resize", fit);
+  addEventListener("resize", () => board.fit(root()));
   gauge.listen(() => form()?.elements.value, logGauge);
   ready();
   settle();
