@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import ExitStack
+from dataclasses import replace
 
 import pytest
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from server.app import create_app
 from server.records.database import Database
 from server.settings import Settings
 from tests.conftest import Clock
+from tests.web.lan import LAN, TABLET, Guest
 from tests.web.workshop import BASE_URL, LOOPBACK, Workshop
 
 
@@ -24,3 +28,32 @@ def client(settings: Settings, database: Database) -> Iterator[TestClient]:
 @pytest.fixture
 def shop(client: TestClient, clock: Clock) -> Workshop:
     return Workshop(client, clock)
+
+
+@pytest.fixture
+def shared_app(settings: Settings, database: Database) -> FastAPI:
+    shared = replace(settings, share=True, host="0.0.0.0", allowed_hosts=("lathe.shop",))
+    return create_app(shared, database)
+
+
+@pytest.fixture
+def host(shared_app: FastAPI) -> Iterator[TestClient]:
+    """The machine that a shared Midlimit runs on."""
+    with TestClient(shared_app, base_url=BASE_URL, client=LOOPBACK) as opened:
+        yield opened
+
+
+@pytest.fixture
+def guest(shared_app: FastAPI, host: TestClient) -> Iterator[Guest]:
+    """Makes clients that come from another machine of the shop network."""
+    assert host
+    with ExitStack() as opened:
+
+        def come(address: str = TABLET, base_url: str = LAN) -> TestClient:
+            found = TestClient(
+                shared_app, base_url=base_url, client=(address, 40000), follow_redirects=False
+            )
+            opened.callback(found.close)
+            return found
+
+        yield come
