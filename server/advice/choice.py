@@ -103,6 +103,9 @@ class Chooser:
             close_mm=job.stock_at_past_limit_mm + guard,
             allowed=max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound),
         )
+        # an aim moved so near the metal-on limit that the guard band covers it can't be landed on
+        middle = (self._room.on_mm + self._room.close_mm) / 2
+        self.aim_mm = 0.0 if self._room.on_mm > 0 else min(middle, 0.0)
         self.standing_mm = sum(r.weight * r.engaged for r in self._responses)
         self._again = Again(self._groups(), self._room)
         self._next_sd: list[tuple[float, float]] = []
@@ -201,7 +204,7 @@ class Chooser:
             + CLOSE_COST * max(close - past, 0.0)
             + OUTSIDE_COST * max(outside - on - rubs, 0.0)
             + _OFF_AIM_COST * off_aim
-            + REMAINING_COST * max(expected, 0.0) / max(self.stock_mm, self._room.on_mm)
+            + REMAINING_COST * max(expected, 0.0) / max(self.stock_mm, self._half)
         ) / max(1 - rubs, _LEAST_BITE)
         return Option(steps, depth, cost, expected, math.sqrt(variance), inside, past, 1 - rubs)
 
@@ -209,10 +212,9 @@ class Chooser:
         """Within the bound, and not expected beyond the aim."""
         return option.past <= self._room.allowed and self.leaves_metal(option)
 
-    @staticmethod
-    def leaves_metal(option: Option) -> bool:
+    def leaves_metal(self, option: Option) -> bool:
         """Not expected beyond the aim; one graduation may be, where less is no cut at all."""
-        return option.steps <= 1 or option.expected_mm >= -_ROUNDING_MM
+        return option.steps <= 1 or option.expected_mm >= self.aim_mm - _ROUNDING_MM
 
     def priced(self, option: Option) -> float:
         """Cost, with scrap beyond what the bound allows counted dearer."""
@@ -222,7 +224,7 @@ class Chooser:
         """Landing deviation of the cut after this one, from a few anchors and lines between."""
         anchors = self._next_sd
         if not anchors:
-            span = max(self.stock_mm, self._room.on_mm) * 1.3
+            span = max(self.stock_mm, self._half) * 1.3
             anchors.extend((d * span, self._learned_sd(d * span)) for d in (0.0, 0.35, 0.7, 1.0))
         for (d0, s0), (d1, s1) in zip(anchors, anchors[1:], strict=False):
             if depth_mm <= d1:

@@ -106,6 +106,8 @@ class Job:
             raise ValueError("the limits must leave room between them")
         if self.graduation_mm <= 0:
             raise ValueError("a dial graduation is more than nothing")
+        if self.total_depth_mm is not None and self.total_depth_mm <= 0:
+            raise ValueError("a thread's total depth is more than nothing")
 
 
 @dataclass(frozen=True)

@@ -102,7 +102,7 @@ def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
 
 def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     chooser = Chooser(post, job)
-    deepest = max(_deepest(post, job), job.graduation_mm)
+    deepest = max(_deepest(post, job, chooser.aim_mm), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
     room = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm - 2 * job.guard_mm
     if job.finer_graduation_mm is not None and job.graduation_mm > _COARSE * room:
@@ -126,9 +126,10 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     return _advised(chooser, option, job, action, job.graduation_mm, post, in_words)
 
 
-def _deepest(post: Posterior, job: Job) -> float:
+def _deepest(post: Posterior, job: Job, aim_mm: float) -> float:
     """No deeper than the stock, unless these very passes took less than was dialled."""
-    stock = max(post.stock()[0], 0.0)
+    mean, _ = post.stock()
+    stock = max((min(mean, post.last_reading_mm) if post.is_read else mean) - aim_mm, 0.0)
     dialled = sum(i.dialled_mm for i in post.intervals)
     removed = sum(i.removed_mm for i in post.intervals)
     doubt = 3 * job.reading_scatter_mm

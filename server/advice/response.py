@@ -36,7 +36,8 @@ from server.advice.hypothesis import (
 )
 from server.advice.model import Change, Cut, CutKind, Entry, Job, Prior, Reading, Reset
 
-_COARSE = tuple(-2.6 + 0.4 * i for i in range(14))  # in standard deviations of the log odds
+_COARSE = tuple(-3.4 + 0.4 * i for i in range(16))  # in standard deviations of the log odds
+_STIFF = 0.05  # density, over the peak, kept for lathes that hardly give at all
 _ONE_POINT = ((0.0, 1.0),)
 _NEGLIGIBLE = 1e-3
 _CLOSE_CELL = 0.25  # of a cell's own variance; neighbours cover the rest
@@ -45,6 +46,7 @@ _SCATTER_POINTS = ((-1.25, 0.3), (0.0, 0.5), (1.25, 0.2))  # (deviations, weight
 _LEAST_CUT_POINTS = ((-1.25, 0.3), (0.0, 0.4), (1.25, 0.3))
 _GONE = 1e-5  # a hypothesis with less weight is dropped
 _SPLIT = 0.02  # a cut surer than this to bite, or not to, is taken for certain
+_FINEST_MM = 1e-4  # no reading is surer than that
 _ROUGH_MM = 0.02  # what a reading that teaches nothing may be out
 _SURPRISE_TAIL = 0.005  # each side of the 99 % interval
 _JUMP_MM = {Change.TOOL_CHANGED: 0.04, Change.REZEROED: 0.03, Change.RECHUCKED: 0.06}
@@ -134,7 +136,8 @@ def _grid(
             q = prior.cut_scatter_mm * math.exp(s * prior.scatter_spread)
             for m, m_weight in least_at:
                 least = prior.least_cut_mm * math.exp(m * prior.least_cut_spread)
-                weight = math.exp(-0.5 * z * z) * s_weight * m_weight
+                stiff = _STIFF if z < 0 else 0.0
+                weight = (math.exp(-0.5 * z * z) + stiff) * s_weight * m_weight
                 grid.append(Hypothesis(weight, len(grid), odds, cell, q * q, least))
     total = sum(h.weight for h in grid)
     for h in grid:
@@ -250,7 +253,7 @@ class _Filter:
             return
         if not reading.teaches:
             return
-        r, s2 = reading.stock_mm, reading.scatter_mm**2
+        r, s2 = reading.stock_mm, max(reading.scatter_mm, _FINEST_MM) ** 2
         tail = sum(
             h.weight * normal_cdf((r - h.x) / math.sqrt(h.xx + s2)) for h in self._hypotheses
         )
@@ -272,7 +275,7 @@ class _Filter:
     def _begin(self, reading: Reading) -> None:
         """The first reading: the tool stands where touch-off or earlier cuts left it."""
         self._merge()
-        s2 = reading.scatter_mm**2
+        s2 = max(reading.scatter_mm, _FINEST_MM) ** 2
         if not reading.teaches:
             s2 += _ROUGH_MM**2
         share = depth_share(reading.stock_mm, self._depth)
@@ -307,11 +310,11 @@ class _Filter:
         doubled: nobody confirmed it, so it counts with twice its scatter.
         """
         r = reading.stock_mm
-        s2 = reading.scatter_mm**2 * (4 if doubled else 0.5)
+        s2 = max(reading.scatter_mm, _FINEST_MM) ** 2 * (4 if doubled else 0.5)
         self._merge()
         for h in self._hypotheses:
             jump = r - h.x
-            standing = max(h.x - self._dial - h.c, 0.0)
+            standing = max(h.x - self._dial - h.c + min(jump, 0.0), 0.0)
             h.x = r
             h.c = r - standing - self._dial
             h.xx = h.xc = s2
@@ -346,5 +349,5 @@ class _Filter:
 
 
 def _agree(one: Reading, other: Reading) -> bool:
-    spread = math.hypot(one.scatter_mm, other.scatter_mm)
+    spread = math.hypot(one.scatter_mm, other.scatter_mm, _FINEST_MM)
     return abs(one.stock_mm - other.stock_mm) <= 3 * spread

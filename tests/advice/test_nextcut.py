@@ -8,7 +8,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from server.advice.model import Action, Cut, CutKind, Entry, Job, NextCut, Reading
+from server.advice.model import (
+    Action,
+    Change,
+    Cut,
+    CutKind,
+    Entry,
+    Job,
+    NextCut,
+    Reading,
+    Reset,
+)
 from server.advice.nextcut import comparison, next_cut
 
 JOB = Job(
@@ -59,17 +69,17 @@ def test_where_nothing_errs_no_cut_passes_the_aim(
         graduation_mm=graduation,
         guard_mm=0.001,
     )
+    tool = stock
     history: list[Entry] = [Reading(stock, 0.001)]
     for _ in range(25):
         advice = next_cut(history, job, verdict_of(stock, job), in_mm)
         if advice is None:
             break
         assert advice.steps * graduation == pytest.approx(advice.step_mm)
-        if advice.steps:
-            stock -= advice.step_mm
+        if advice.action is not Action.MEASURE_AGAIN:
+            tool -= advice.step_mm
+            stock = min(stock, tool)
             history.append(Cut(advice.step_mm))
-        elif advice.action is Action.SPRING_PASS:
-            history.append(Cut(0.0))
         assert stock >= -1e-9
         history.append(Reading(stock, 0.001))
     assert verdict_of(stock, job) == "in_limits"
@@ -111,6 +121,63 @@ def test_a_tighter_bound_is_not_riskier() -> None:
     loose = advised(history, replace(JOB, past_chance_bound=0.02))
     tight = advised(history, replace(JOB, past_chance_bound=0.0002))
     assert tight.chance_past_limit <= loose.chance_past_limit
+
+
+ENTRIES = st.one_of(
+    st.builds(Cut, st.floats(-1, 2)),
+    st.builds(Reading, st.floats(-1, 5), st.floats(0, 0.1), st.booleans()),
+    st.builds(Reset, st.sampled_from(list(Change))),
+)
+
+
+@settings(max_examples=80, deadline=None)
+@given(
+    before=st.lists(ENTRIES, max_size=6),
+    first=st.floats(-0.1, 2),
+    after=st.lists(ENTRIES, max_size=3),
+    metal_on=st.floats(0.001, 0.3),
+    past=st.floats(-0.3, -0.001),
+    guard=st.floats(0, 0.2),
+    depth=st.one_of(st.none(), st.floats(0.1, 4)),
+    verdict=st.sampled_from(["stock_left", "in_limits", "too_close", "past_limit"]),
+)
+def test_whatever_was_logged_the_answer_is_in_order(
+    before: list[Entry],
+    first: float,
+    after: list[Entry],
+    metal_on: float,
+    past: float,
+    guard: float,
+    depth: float | None,
+    verdict: str,
+) -> None:
+    job = replace(
+        JOB,
+        kind=CutKind.THREAD,
+        stock_at_metal_limit_mm=metal_on,
+        stock_at_past_limit_mm=past,
+        guard_mm=guard,
+        total_depth_mm=depth,
+    )
+    history = [*before, Reading(first, 0.0), *after]
+    advice = next_cut(history, job, verdict, in_mm)
+    comparison(history, job, in_mm)
+    if advice is not None:
+        assert advice.why
+        assert advice.step_mm == pytest.approx(advice.steps * advice.graduation_mm)
+        assert -1e-9 <= advice.chance_in_limits <= 1 + 1e-9
+        assert -1e-9 <= advice.chance_past_limit <= 1 + 1e-9
+        assert advice.landing.low_mm <= advice.landing.high_mm
+
+
+def test_an_aim_moved_into_the_guard_band_is_not_the_end_of_cutting() -> None:
+    moved = replace(
+        JOB, stock_at_metal_limit_mm=0.002, stock_at_past_limit_mm=-0.048, guard_mm=0.004
+    )
+    history: list[Entry] = [Reading(0.4, 0.001), Cut(0.2), Reading(0.2, 0.001)]
+    advice = advised([*history, Cut(0.19), Reading(0.012, 0.001)], moved)
+    assert advice.action is Action.CUT
+    assert advice.landing.expected_mm < 0
 
 
 def test_nothing_to_do_in_limits_or_past_the_limit() -> None:
