@@ -12,6 +12,10 @@ LOOPBACK_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 PACKAGE = Path(__file__).resolve().parent
 
 
+class Refusal(RuntimeError):
+    """What was asked of the command line can't be done; the message is one clear line."""
+
+
 def utc_now() -> datetime:
     return datetime.now(UTC)
 
@@ -39,11 +43,19 @@ class Settings:
     certificate: Path | None = None
     key: Path | None = None
     self_signed: bool = False
+    backup_every_hours: float = 24.0
+    backup_keep: int = 14
+    backup_dir: Path | None = None
+    log: str = "info"
     clock: Callable[[], datetime] = utc_now
 
     @property
     def url(self) -> str:
         return self.database_url or f"sqlite:///{self.data_dir / 'midlimit.db'}"
+
+    @property
+    def backup_folder(self) -> Path:
+        return self.backup_dir or self.data_dir / "backups"
 
     @property
     def is_shared(self) -> bool:
@@ -67,6 +79,10 @@ def settings_from(
     certificate: str | None = None,
     key: str | None = None,
     self_signed: bool = False,
+    backup_every_hours: float = 24.0,
+    backup_keep: int = 14,
+    backup_dir: str | None = None,
+    log: str = "info",
 ) -> Settings:
     """Flags beat the environment, the environment beats the defaults.  Sharing on loopback
     would reach nobody, so it listens on every address unless one was named."""
@@ -82,4 +98,8 @@ def settings_from(
         certificate=Path(certificate).expanduser().resolve() if certificate else None,
         key=Path(key).expanduser().resolve() if key else None,
         self_signed=self_signed,
+        backup_every_hours=backup_every_hours,
+        backup_keep=backup_keep,
+        backup_dir=Path(backup_dir).expanduser().resolve() if backup_dir else None,
+        log=log,
     )

@@ -66,6 +66,13 @@ MAY_IMPORT = {
         "server.metrology",
         "server.settings",
     },
+    "operate": {
+        "server.__version__",
+        "server.operate",
+        "server.logbook",
+        "server.records",
+        "server.settings",
+    },
     "sharing": {"server.sharing", "server.logbook", "server.records", "server.settings"},
     "api": {
         "server.__version__",
@@ -90,7 +97,7 @@ MAY_IMPORT = {
         "server.settings",
     },
 }
-QUERYING_LAYERS = {"records", "logbook", "sharing"}
+QUERYING_LAYERS = {"records", "logbook", "sharing", "operate"}
 QUERYING_FILES = {"server.demo"}  # asks whether the database is empty
 SESSION_WORK = {"exec", "execute", "add", "add_all", "commit", "flush", "delete", "merge"}
 

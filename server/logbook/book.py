@@ -11,6 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import text
+from sqlalchemy.exc import DBAPIError
 from sqlmodel import Session, bindparam, col, select
 
 from server import __version__
@@ -21,6 +22,7 @@ from server.logbook.history import struck_json
 from server.logbook.problems import refuse
 from server.logbook.replay import NEWEST, PieceLog
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
+from server.logbook.unsaved import unread, unsaved
 from server.records.database import Database
 from server.records.tables import ANSWER, AnswerRow, EntryRow
 from server.settings import Settings
@@ -53,14 +55,31 @@ class Logbook:
 
     @contextmanager
     def writing(self) -> Iterator[tuple[Session, datetime]]:
-        """A session whose changes are on disk when the block ends, and the time."""
-        with self.database.writing() as session:
-            yield session, self.now()
+        """A session whose changes are on disk when the block ends, and the time.
+
+        Refused (507, 503) where the database could not write them; nothing is stored then.
+        """
+        try:
+            with self.database.writing() as session:
+                yield session, self.now()
+        except DBAPIError as error:
+            refusal = unsaved(error)
+            if refusal is None:
+                raise
+            log.error("not saved: %s", error.orig)
+            raise refusal from error
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
-        with self.database.reading() as session:
-            yield session
+        try:
+            with self.database.reading() as session:
+                yield session
+        except DBAPIError as error:
+            refusal = unread(error)
+            if refusal is None:
+                raise
+            log.error("not read: %s", error.orig)
+            raise refusal from error
 
     def check_database(self) -> None:
         """Refused (503) where the database does not answer."""

@@ -44,6 +44,8 @@ async def get_stream(
         yield f"retry: 2000\nevent: hello\ndata: {known}\n\n"
         while not await request.is_disconnected():
             await asyncio.sleep(LOOK_EVERY_S)
+            if getattr(request.app.state, "is_stopping", False):
+                return
             now, looks = await run_in_threadpool(mark), looks + 1
             if now != known:
                 known = now

@@ -14,14 +14,14 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event, inspect, make_url, text
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError
 from sqlmodel import Session
 
-from server.settings import Settings, resource_dir
+from server.settings import Refusal, Settings, resource_dir
 
 
-class DatabaseRefused(RuntimeError):
+class DatabaseRefused(Refusal):
     """The database can't be used as it is; the message says why and what to do."""
 
 
@@ -78,6 +78,15 @@ class Database:
         with self._session(self._reader) as session:
             yield session
 
+    @contextmanager
+    def snapshot(self) -> Iterator[Connection]:
+        """A connection that sees one moment of the database, however long it reads."""
+        with self._reader.connect() as connection:
+            if not self.is_sqlite:
+                connection = connection.execution_options(isolation_level="REPEATABLE READ")
+            with connection.begin():
+                yield connection
+
     def _session(self, engine: Engine) -> Session:
         return Session(engine, expire_on_commit=False, info={"memory": self.memory})
 
@@ -111,6 +120,21 @@ def stored_version(engine: Engine) -> str | None:
         if not inspect(connection).has_table("alembic_version"):
             return None
         return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
+
+
+def update_awaits(settings: Settings) -> bool:
+    """Whether opening the embedded database will change the schema of records already in it."""
+    file = sqlite_file(settings.url)
+    if not file.is_file():
+        return False
+    engine = sqlite_engine(settings.url, writes=False)
+    try:
+        version = stored_version(engine)
+    except DatabaseError:
+        return False  # open_database says why
+    finally:
+        engine.dispose()
+    return version in migration_numbers()[:-1]
 
 
 def migrate(engine: Engine) -> None:

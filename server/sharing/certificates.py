@@ -11,11 +11,13 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from server.settings import Refusal
+
 LIFE = timedelta(days=397)  # the longest that browsers take
 RENEW_BEFORE = timedelta(days=30)
 
 
-class CertificateRefused(RuntimeError):
+class CertificateRefused(Refusal):
     """HTTPS can't start; the message says why and what to do."""
 
 

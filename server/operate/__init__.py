@@ -1,0 +1,1 @@
+"""Running Midlimit for years: backups, checks, moving a shop, settings, logs."""
