@@ -165,8 +165,11 @@ def close(
 
 def teach_shop(session: Session, piece: PieceRow, found: Evaluation, now: datetime) -> None:
     """What this feature's passes taught sharpens the prior of the next one of its sort."""
-    if found.job is None:
-        return
+    taught = select(LearnedRow.id).where(
+        LearnedRow.piece_id == piece.id, LearnedRow.feature_id == found.setup.feature_id
+    )
+    if found.job is None or session.exec(taught.limit(1)).first() is not None:
+        return  # a reworked piece has taught its passes already
     prior = found.prior or learned.starting_prior(found.setup.cut_kind)
     sharper = learned.sharpened(prior, found.lessons, found.job)
     session.add(
@@ -183,9 +186,11 @@ def teach_shop(session: Session, piece: PieceRow, found: Evaluation, now: dateti
 
 
 def closing_of(session: Session, piece_id: int) -> ClosingRow | None:
-    return session.exec(
+    """How the piece is finished; None while it is in work, a reworked one included."""
+    last = session.exec(
         select(ClosingRow)
         .where(ClosingRow.piece_id == piece_id)
         .order_by(col(ClosingRow.id).desc())
         .limit(1)
     ).first()
+    return None if last is None or last.closed_as == "rework" else last

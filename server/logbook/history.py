@@ -12,8 +12,10 @@ from sqlmodel import Session
 
 from server.logbook.answers import entry_json
 from server.logbook.closing import closing_of
+from server.logbook.culprit import went_wrong
 from server.logbook.evaluate import Evaluation
 from server.logbook.replay import PieceLog
+from server.logbook.rework import closing_json, closings_of
 from server.logbook.targets import as_number
 from server.metrology.units import to_mm
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, StrikeRow
@@ -93,7 +95,7 @@ def feature_history(log: PieceLog, feature: FeatureRow) -> dict[str, Any]:
     strikes, answers = log.strikes, log.answers
     found = log.evaluation(feature, wants_advice=False)
     removed, predicted = removed_mm(found), predictions(log, rows)
-    entries = []
+    entries, wrong = [], went_wrong(log, rows, found)
     for row in rows:
         number = row.id or 0
         body = entry_json(row) | {"struck": struck_json(strikes.get(number))}
@@ -101,6 +103,7 @@ def feature_history(log: PieceLog, feature: FeatureRow) -> dict[str, Any]:
             body |= shown_json(answers.get(number), row.unit)
             body["removed"] = as_number(removed.get(number), row.unit)
             body["predicted"] = landing_json(predicted.get(number), row.unit)
+            body["went_wrong"] = wrong.get(number)
         entries.append(body)
     return {
         "id": feature.id,
@@ -131,6 +134,7 @@ def history_json(session: Session, piece_id: int) -> dict[str, Any]:
                 "unit": part.unit,
             },
             "opened_at": piece.opened_at,
+            "closings": [closing_json(row) for row in closings_of(session, piece_id)],
             "finished": None
             if closing is None
             else {

@@ -67,6 +67,7 @@ def entry_line(entry: dict[str, Any], number: int, places: int, can_strike: bool
         warm_word=WARM_WORDS.get(entry.get("warm") or "", ""),
         verdict=verdict_view(entry["verdict"]) if entry.get("verdict") else None,
         station=entry["station"],
+        wrong=entry.get("went_wrong") or "",
         strike_action=(f"/readings/{entry['id']}/strike" if can_strike and struck is None else ""),
         **common,
     )

@@ -15,6 +15,7 @@ from server.logbook.closing import Finish, closing_of
 from server.logbook.evaluate import Evaluation
 from server.logbook.problems import Refused
 from server.logbook.replay import PieceLog
+from server.logbook.rework import closings_of
 from server.metrology.units import to_mm
 from server.pages.entry_lines import entry_lines, plot_points
 from server.pages.forms import Fields
@@ -51,6 +52,8 @@ def get_history(request: Request, piece_id: Id) -> Response:
             state=piece.closed_as or "open",
             state_words=state_words(closing),
             state_reason=closing.reason if closing else "",
+            closings=closing_lines(closings_of(session, piece_id)),
+            rework_action=f"/pieces/{piece_id}/rework" if piece.closed_as else "",
             features=tuple(
                 feature_view(session, log, feature, each)
                 for feature, each in zip(log.features, found, strict=True)
@@ -63,6 +66,17 @@ def get_history(request: Request, piece_id: Id) -> Response:
             printed_on=f"{now.day} {now:%B %Y %H:%M}",
         )
     return page(request, view)
+
+
+def closing_lines(rows: list[ClosingRow]) -> tuple[str, ...]:
+    """Every end and every rework; nothing where the piece was finished once and stayed so."""
+    if len(rows) < 2:
+        return ()
+    return tuple(
+        joined([STATE_WORDS[row.closed_as], day(row.at), row.initials])
+        + (f": {row.reason}" if row.reason else "")
+        for row in rows
+    )
 
 
 def state_words(closing: ClosingRow | None) -> str:

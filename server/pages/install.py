@@ -13,6 +13,7 @@ from server.pages import (
     parts,
     record,
     repeat,
+    rework,
     sharing,
     shop,
     targets,
@@ -37,5 +38,6 @@ def install_pages(app: FastAPI) -> None:
         lots,
         repeat,
         record,
+        rework,
     ):
         app.include_router(screen.router, include_in_schema=False)

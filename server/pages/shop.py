@@ -12,14 +12,16 @@ from sqlmodel import Session
 from server import __version__
 from server.logbook import shop
 from server.logbook.problems import Refused
+from server.logbook.rework import ScrapReason, scrap_reasons
 from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.pages.forms import Fields
-from server.pages.parts import NO_PROBLEMS
+from server.pages.parts import NO_PROBLEMS, counted
 from server.pages.render import book, page, problems_of, see_other, theme_of
+from server.pages.view_shop import ScrapLine
 from server.pages.views import MaterialRow, OperatorRow, Problem, ShopPage
-from server.pages.words import DECISION_RULES, TEMPERATURE_UNITS, UNITS
+from server.pages.words import DECISION_RULES, TEMPERATURE_UNITS, UNITS, day, joined
 
 router = APIRouter()
 
@@ -68,9 +70,19 @@ def shop_page(
                 OperatorRow(initials=each.initials, words=each.name)
                 for each in shop.operator_rows(session)
             ),
+            scrap=tuple(scrap_line(each) for each in scrap_reasons(session)),
             about=f"Midlimit {__version__} on {logbook.database.engine_version}.",
         )
     return page(request, view, status)
+
+
+def scrap_line(found: ScrapReason) -> ScrapLine:
+    lost = f"{joined(found.features)} past the limit" if found.features else ""
+    return ScrapLine(
+        reason=found.reason,
+        count=counted(found.count, "piece"),
+        words=joined([f"last on {day(found.last_at)}", lost]),
+    )
 
 
 def material_row(material: materials.Material, *, is_own: bool) -> MaterialRow:

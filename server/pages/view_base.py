@@ -107,6 +107,7 @@ class Entry:
     station: str = ""
     instrument: str = ""
     note: str = ""
+    wrong: str = ""  # what this cut did wrong, where it took the feature past its limit
     is_struck: bool = False
     struck_reason: str = ""
     struck_at: str = ""

@@ -43,6 +43,8 @@ class HistoryPage(Page):
     state: str  # open, good, scrap or concession
     state_words: str  # "In work", "Finished good 2 May 2026 by JK"
     state_reason: str = ""
+    closings: tuple[str, ...] = ()  # earlier ends and reworks, one sentence each
+    rework_action: str = ""  # "/pieces/3/rework"; "" while it is in work
     features: tuple[FeatureHistory, ...]
     csv_url: str
     json_url: str

@@ -84,6 +84,15 @@ class OperatorRow:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ScrapLine:
+    """One thing that scraps parts here."""
+
+    reason: str
+    count: str  # "3 pieces"
+    words: str = ""  # "last on 2 May 2026; Bearing seat past its limit"
+
+
+@dataclass(frozen=True, kw_only=True)
 class ShopPage(Page):
     """shop.html at /shop.
 
@@ -103,4 +112,5 @@ class ShopPage(Page):
     past_limit_percent: str = "0.5"
     materials: tuple[MaterialRow, ...] = ()
     operators: tuple[OperatorRow, ...] = ()
+    scrap: tuple[ScrapLine, ...] = ()
     about: str = ""  # "Midlimit 0.1.0, data in this computer only"

@@ -68,7 +68,13 @@ INSTRUMENT_WORDS = {
     InstrumentKind.LIMIT_GAUGE: "GO and NOT GO gauge",
     InstrumentKind.OTHER: "Other",
 }
-STATE_WORDS = {"": "In work", "good": "Good", "scrap": "Scrap", "concession": "Concession"}
+STATE_WORDS = {
+    "": "In work",
+    "good": "Good",
+    "scrap": "Scrap",
+    "concession": "Concession",
+    "rework": "Reworked",
+}
 UNITS = (Choice(value="in", word="inch"), Choice(value="mm", word="mm"))
 TEMPERATURE_UNITS = (Choice(value="C", word="°C"), Choice(value="F", word="°F"))
 ANGLE_CONVENTIONS = (

@@ -72,6 +72,8 @@ TABLE: dict[tuple[str, str], Role] = {
     ("POST", "/pieces/{piece_id}/setup"): Role.LOG,
     ("POST", "/pieces/{piece_id}/undo"): Role.LOG,
     ("POST", "/pieces/{piece_id}/finish"): Role.LOG,
+    ("POST", "/pieces/{piece_id}/rework"): Role.LOG,
+    ("POST", "/api/pieces/{piece_id}/rework"): Role.LOG,
     ("POST", "/readings/{entry_id}/strike"): Role.LOG,
     ("POST", "/crib/checks"): Role.LOG,
     ("POST", "/api/parts/{part_id}/pieces"): Role.LOG,

@@ -1,0 +1,81 @@
+"""Which cut took a feature past its limit, and how that differs from what was advised."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from server.advice.model import Cut
+from server.logbook.evaluate import Evaluation
+from server.logbook.replay import PieceLog
+from server.logbook.stages import Stage
+from server.metrology import infeed
+from server.metrology.decision import Verdict
+from server.metrology.units import to_mm
+from server.records.tables import EntryRow
+
+ADVISED_CUTS = ("cut", "spring_pass", "finer_feed")
+SAME_STEP_MM = 1e-4
+
+
+def went_wrong(log: PieceLog, rows: Sequence[EntryRow], found: Evaluation) -> dict[int, str]:
+    """What to say beside the reading that first showed the loss, by entry; {} where none is."""
+    stage = lost_stage(found)
+    if stage is None or stage.size is None or not stage.readings:
+        return {}
+    setup = found.setup
+    low_mm, high_mm = setup.limits.both()
+    past_mm = high_mm if setup.kind.is_internal else low_mm
+    over_mm = -infeed.stock_on_size_mm(stage.size.size_mm, past_mm, setup.kind)
+    said = f"This cut went past the limit by {setup.in_words(over_mm)}."
+    entry_id = stage.readings[0].entry_id
+    return {entry_id: " ".join([said, *advice_words(log, rows, found, entry_id)])}
+
+
+def lost_stage(found: Evaluation) -> Stage | None:
+    """The first state past the limit that no later reading took back."""
+    if found.known is None or found.known.verdict is not Verdict.PAST_LIMIT:
+        return None
+    lost: Stage | None = None
+    for stage in found.stages:
+        if stage.size is None:
+            continue
+        if stage.size.verdict is not Verdict.PAST_LIMIT:
+            lost = None
+        elif lost is None:
+            lost = stage
+    if lost is None or not any(isinstance(move, Cut) for move in lost.moves):
+        return None
+    return lost
+
+
+def advice_words(
+    log: PieceLog, rows: Sequence[EntryRow], found: Evaluation, entry_id: int
+) -> list[str]:
+    """How the cut stood to the advice that was shown before it."""
+    before, dialled_mm = dialled_before(rows, entry_id)
+    cut = log.answer_body(before).get("next_cut") if before else None
+    if not cut:
+        return ["No cut was advised before it."]
+    unit = log.answer_body(before)["reading"]["unit"]
+    if cut.get("action") not in ADVISED_CUTS:
+        action = str(cut.get("action")).replace("_", " ")
+        return [f"The advice was: {action}."]
+    advised_mm = to_mm(float(cut.get("dial_step") or 0.0), unit)
+    in_words = found.setup.in_words
+    if dialled_mm > advised_mm + SAME_STEP_MM:
+        return [f"{in_words(advised_mm)} was advised, {in_words(dialled_mm)} was dialled."]
+    landing = cut["landing"]["expected"]
+    expected = in_words(to_mm(float(landing), unit))
+    return [f"It was dialled as advised and expected to land at {expected}."]
+
+
+def dialled_before(rows: Sequence[EntryRow], entry_id: int) -> tuple[int, float]:
+    """(the reading before an entry, 0 for none; what was dialled since, in the dial's count)."""
+    before, dialled_mm = 0, 0.0
+    for row in rows:
+        dialled_mm += row.dial_step_mm or 0.0
+        if row.id == entry_id:
+            break
+        if row.type == "reading":
+            before, dialled_mm = row.id or 0, 0.0
+    return before, dialled_mm
