@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import signal
 import sys
 from collections.abc import Callable
 from types import FrameType
@@ -26,15 +27,17 @@ log = logging.getLogger("midlimit.operate")
 
 
 class GracefulServer(uvicorn.Server):
-    """Tells open event streams to end as soon as it is asked to stop."""
+    """Ends open event streams when it is asked to stop, and comes back to its caller then."""
 
     def __init__(self, config: uvicorn.Config, app: FastAPI) -> None:
         super().__init__(config)
         self.app = app
 
-    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+    def handle_exit(self, sig: int, _frame: FrameType | None) -> None:
+        """Instead of uvicorn's own, which would end the process by the signal afterwards."""
         self.app.state.is_stopping = True
-        super().handle_exit(sig, frame)
+        self.force_exit = self.should_exit and sig == signal.SIGINT
+        self.should_exit = True
 
 
 class Serving:
