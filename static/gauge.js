@@ -3,10 +3,13 @@
 window.midlimit = window.midlimit || {};
 midlimit.gauge = (() => {
   const GAP_MS = 60;
+  const PAUSE_MS = 1000;
   const NUMBER = /^[+-]?(\d+[.,]?\d*|[.,]\d+)$/;
   let burst = null;
 
   const isText = (element) => element.matches("input[type=text], input[type=search], textarea");
+
+  const isButton = (element) => element.matches("button, a, summary, select, input");
 
   function listen(mainField, take) {
     document.addEventListener(
@@ -22,12 +25,15 @@ midlimit.gauge = (() => {
   }
 
   function note(event, field) {
-    const at = event.target;
-    const isNew = !burst || burst.at !== at || event.timeStamp - burst.last > GAP_MS;
-    if (isNew) {
-      burst = { at, text: "", last: 0, before: isText(at) ? at.value : null, main: field.value };
+    const gap = burst ? event.timeStamp - burst.last : Infinity;
+    if (gap > GAP_MS) {
+      // digits shortly before may belong to this one: then nothing is taken out of the field
+      const isTail = gap < PAUSE_MS && burst.text !== "";
+      burst = { text: "", last: 0, before: new Map(), main: field.value, isTail };
     }
+    const at = event.target;
     burst.last = event.timeStamp;
+    if (isText(at) && !burst.before.has(at)) burst.before.set(at, at.value);
     if (!/[0-9.,+-]/.test(event.key)) return;
     burst.text += event.key;
     if (isText(at)) return;
@@ -41,14 +47,14 @@ midlimit.gauge = (() => {
     burst = null;
     if (!done || !done.text) return;
     const isFast = event.timeStamp - done.last <= GAP_MS * 2;
-    const isGauge = isFast && done.text.length >= 3 && NUMBER.test(done.text);
+    const isGauge = isFast && !done.isTail && done.text.length >= 3 && NUMBER.test(done.text);
     if (isGauge) {
       event.preventDefault();
       event.stopPropagation();
-      if (done.before === null) field.value = done.main;
-      else done.at.value = done.before;
+      field.value = done.main;
+      done.before.forEach((value, at) => (at.value = value));
       take(done.text);
-    } else if (event.key === "Enter" && event.target === document.body && field.value) {
+    } else if (event.key === "Enter" && !isText(event.target) && !isButton(event.target) && field.value) {
       event.preventDefault();
       field.form.requestSubmit();
     }
