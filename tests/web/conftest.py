@@ -1,4 +1,7 @@
-"""The application on a fresh database file, as a client on the same machine sees it."""
+"""The application on a fresh database, as a client on the same machine sees it.
+
+The database is an embedded file, or one on the server of MIDLIMIT_TEST_DATABASE_URL.
+"""
 
 from __future__ import annotations
 
@@ -14,8 +17,18 @@ from server.app import create_app
 from server.records.database import Database
 from server.settings import Settings
 from tests.conftest import Clock
+from tests.postgres import fresh_database, server_url
 from tests.web.lan import LAN, TABLET, Guest
 from tests.web.workshop import BASE_URL, LOOPBACK, Workshop
+
+
+@pytest.fixture
+def settings(settings: Settings) -> Iterator[Settings]:
+    if not server_url():
+        yield settings
+        return
+    with fresh_database() as url:
+        yield replace(settings, database_url=url)
 
 
 @pytest.fixture
