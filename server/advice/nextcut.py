@@ -25,7 +25,6 @@ from server.advice.response import Posterior, posterior
 _LOW, _HIGH = 0.05, 0.95
 _Z90 = 1.6449
 _LEAST_RATIO = 0.4
-_COARSE = 0.3  # of the room between the guard bands: a finer feed is only then thought of
 _HOPELESS = 12.0  # costs more than leaving the feature outside and setting up a finer feed
 _FINER_GAIN = 2.5  # passes that a finer feed must save to be worth setting up
 _SURPRISE_TAIL = 0.005
@@ -104,26 +103,29 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     chooser = Chooser(post, job)
     deepest = max(_deepest(post, job, chooser.aim_mm), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
-    room = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm - 2 * job.guard_mm
-    if job.finer_graduation_mm is not None and job.graduation_mm > _COARSE * room:
-        finer_chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
-        finer = best_option(finer_chooser, job.finer_graduation_mm, deepest)
-        if finer.cost < option.cost - _FINER_GAIN:
-            return _advised(
-                finer_chooser,
-                finer,
-                job,
-                Action.FINER_FEED,
-                job.finer_graduation_mm,
-                post,
-                in_words,
-            )
     near = job.graduation_mm + (job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm)
     if post.is_read and option.cost > _HOPELESS and chooser.stock_mm < near:
+        finer = _finer_feed(post, job, option.cost, deepest, in_words)
+        if finer is not None:
+            return finer
         why = words.no_step(chooser.stock_mm, job, in_words)
         return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
     action = Action.SPRING_PASS if option.steps == 0 else Action.CUT
     return _advised(chooser, option, job, action, job.graduation_mm, post, in_words)
+
+
+def _finer_feed(
+    post: Posterior, job: Job, coarse_cost: float, deepest: float, in_words: InWords
+) -> NextCut | None:
+    """A finer feed, where no step of the dial in use will do and it is worth setting up."""
+    if job.finer_graduation_mm is None:
+        return None
+    chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
+    finer = best_option(chooser, job.finer_graduation_mm, deepest)
+    if finer.cost >= coarse_cost - _FINER_GAIN:
+        return None
+    grain = job.finer_graduation_mm
+    return _advised(chooser, finer, job, Action.FINER_FEED, grain, post, in_words)
 
 
 def _deepest(post: Posterior, job: Job, aim_mm: float) -> float:

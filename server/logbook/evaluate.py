@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from server.advice import nextcut
-from server.advice.model import Comparison, Cut, Job, NextCut, Prior
+from server.advice.model import Action, Comparison, Cut, Job, NextCut, Prior
 from server.advice.model import Entry as Lesson
 from server.advice.model import Reading as LessonReading
 from server.logbook.setup import Setup
@@ -23,6 +23,7 @@ ENDLESS_WAIT = (
     "waiting alone does not settle it: measure the part's temperature and type it in degrees"
 )
 GAUGED = "gauges"  # the method that gives no size
+ENOUGH_REPEATS = 4  # averaged: a fifth would take a tenth off their scatter
 FINE_FEED_SHARE = 0.1  # a compound set 5.74 degrees from the axis feeds a tenth, on radius
 FINE_FEED_LINES = 10  # of the coarse dial: with more to go it comes off by that dial first
 UNKNOWN_WAIT_MIN = 60.0  # said as "cool it" where waiting alone has no known end
@@ -127,17 +128,34 @@ def lessons_of(setup: Setup, stages: Sequence[Stage]) -> list[Lesson]:
         lessons.extend(stage.moves)
         if stage.size is None:
             continue
-        found = stage.size
-        range_u_mm = (found.high_mm - found.low_mm) / 12**0.5
-        scatter_mm = (found.budget.u_per_reading_mm**2 + range_u_mm**2) ** 0.5
-        lessons.append(
-            LessonReading(
-                infeed.stock_on_size_mm(found.size_mm, setup.aim_mm, setup.kind),
-                scatter_mm,
-                found.teaches,
-            )
-        )
+        lessons.extend(readings_learned(setup, stage, stage.size))
     return lessons
+
+
+def readings_learned(setup: Setup, stage: Stage, found: StageSize) -> list[LessonReading]:
+    """Each reading of the governing station by itself: a second one confirms a first."""
+    range_u_mm = (found.high_mm - found.low_mm) / 12**0.5
+    single_mm = found.budget.with_repeats(1).u_per_reading_mm
+    governing = found.judged.metal_gone.name if found.judged else stage.readings[-1].station
+    return [
+        LessonReading(
+            infeed.stock_on_size_mm(reading.size_mm, setup.aim_mm, setup.kind),
+            (single_mm**2 + range_u_mm**2) ** 0.5,
+            found.teaches and reading.entry_id in found.entry_ids,
+        )
+        for reading in stage.readings
+        if reading.station == governing
+    ]
+
+
+def is_measured_out(known: StageSize, advice: NextCut | None) -> bool:
+    """Another reading of a close call would only say the same: finish it with a reason, or not."""
+    return (
+        advice is not None
+        and advice.action is Action.MEASURE_AGAIN
+        and known.verdict in (Verdict.TOO_CLOSE, Verdict.IN_LIMITS)
+        and len(known.entry_ids) >= ENOUGH_REPEATS
+    )
 
 
 def evaluate(
@@ -188,6 +206,8 @@ def evaluate(
     advice = nextcut.next_cut(
         lessons, job, known.verdict.value, setup.in_words, prior=prior, wait_minutes=wait
     )
+    if is_measured_out(known, advice):
+        advice = None
     if wait is not None and known.wait_minutes is None and advice is not None:
         advice = replace(advice, why=ENDLESS_WAIT)
     compared = nextcut.comparison(lessons, job, setup.in_words, prior=prior)
