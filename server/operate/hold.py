@@ -22,12 +22,18 @@ class FolderHeld(Refusal):
 class Hold:
     """Held from the moment it is made until it is let go or the process ends.
 
-    Raises FolderHeld where another process holds the folder.
+    Raises FolderHeld where another process holds the folder, or it can't be written.
     """
 
     def __init__(self, data_dir: Path) -> None:
-        data_dir.mkdir(parents=True, exist_ok=True)
-        self._file = (data_dir / LOCK_FILE).open("a+")
+        try:
+            data_dir.mkdir(parents=True, exist_ok=True)
+            self._file = (data_dir / LOCK_FILE).open("a+")
+        except OSError as error:
+            raise FolderHeld(
+                f"The data folder can't be written ({error.strerror}). Choose another with "
+                "--data-dir."
+            ) from error
         try:
             fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:

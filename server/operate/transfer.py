@@ -58,7 +58,7 @@ def shop_tables() -> list[Table]:
 def rows_of(connection: Connection, table: Table) -> Iterator[dict[str, Any]]:
     """All rows by key, a few at a time."""
     ordered = select(table).order_by(*table.primary_key.columns)
-    found = connection.execution_options(yield_per=BATCH).execute(ordered)
+    found = connection.execute(ordered, execution_options={"yield_per": BATCH})
     for row in found.mappings():
         yield dict(row)
 

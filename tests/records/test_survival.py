@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import http.client
 import json
 import os
 import random
@@ -21,8 +22,11 @@ from typing import Any
 
 import pytest
 
+from tests.postgres import fresh_database, server_url
+
 ROOT = Path(__file__).resolve().parents[2]
-CYCLES = 5
+CYCLES = 20
+TYPISTS = 3
 START_SECONDS = 30.0
 Json = dict[str, Any]
 
@@ -35,13 +39,13 @@ def free_port() -> int:
 
 
 class Served:
-    """`python -m server serve` on a data folder."""
+    """`python -m server serve` on a data folder, or on the database of that address."""
 
-    def __init__(self, data_dir: Path) -> None:
+    def __init__(self, data_dir: Path, url: str = "") -> None:
         self.port = free_port()
+        place = ["--database-url", url] if url else ["--data-dir", str(data_dir)]
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "server", "serve"]
-            + ["--port", str(self.port), "--data-dir", str(data_dir)],
+            [sys.executable, "-m", "server", "serve"] + ["--port", str(self.port), *place],
             cwd=ROOT,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.PIPE,
@@ -161,28 +165,47 @@ class Typist(threading.Thread):
             }
             try:
                 answer = self.server.post(f"/api/pieces/{self.piece}/readings", body)
-            except (OSError, urllib.error.URLError, ValueError):
+            except (OSError, http.client.HTTPException, ValueError):
                 return
             self.acknowledged.append((answer["reading"]["id"], key))
 
 
+def is_sound(data_dir: Path) -> bool:
+    with contextlib.closing(sqlite3.connect(data_dir / "midlimit.db")) as connection:
+        return connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+
+
 def test_every_acknowledged_reading_survives_a_kill(data_dir: Path) -> None:
+    survives_kills(data_dir, "")
+
+    assert is_sound(data_dir)
+
+
+@pytest.mark.skipif(not server_url(), reason="no PostgreSQL server is named for the tests")
+def test_every_acknowledged_reading_survives_a_kill_on_postgresql(data_dir: Path) -> None:
+    with fresh_database() as url:
+        survives_kills(data_dir, url)
+
+
+def survives_kills(data_dir: Path, url: str) -> None:
     chance = random.Random(20260302)
-    server = Served(data_dir)
+    server = Served(data_dir, url)
     piece, feature = set_up(server)
     acknowledged: list[tuple[int, str]] = []
     sent: list[str] = []
     for _ in range(CYCLES):
-        typist = Typist(server, piece, feature)
-        typist.start()
+        typists = [Typist(server, piece, feature) for _ in range(TYPISTS)]
+        for typist in typists:
+            typist.start()
         time.sleep(chance.uniform(0.1, 0.8))
         server.kill()
-        typist.join(timeout=15)
-        assert not typist.is_alive()
+        for typist in typists:
+            typist.join(timeout=15)
+            assert not typist.is_alive()
+            acknowledged += typist.acknowledged
+            sent += typist.sent
         assert server.leaves_nothing_behind()
-        acknowledged += typist.acknowledged
-        sent += typist.sent
-        server = Served(data_dir)  # no lock is left that stops it
+        server = Served(data_dir, url)  # no lock is left that stops it
     try:
         entries = server.get(f"/api/pieces/{piece}/history")["features"][0]["entries"]
     finally:
@@ -195,8 +218,6 @@ def test_every_acknowledged_reading_survives_a_kill(data_dir: Path) -> None:
     assert len(keys) == len(set(keys))
     assert set(keys) <= set(sent)
     assert all(entry["value"] == "25.500" for entry in entries)
-    with contextlib.closing(sqlite3.connect(data_dir / "midlimit.db")) as connection:
-        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
 
 
 def test_a_key_sent_again_after_the_kill_is_still_one_reading(data_dir: Path) -> None:
