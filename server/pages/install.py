@@ -6,6 +6,7 @@ from fastapi import FastAPI
 
 from server.pages import (
     crib,
+    guide,
     history,
     lathe,
     live,
@@ -27,6 +28,7 @@ def install_pages(app: FastAPI) -> None:
     app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
     for screen in (
         parts,
+        guide,
         targets,
         lathe,
         history,

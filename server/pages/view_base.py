@@ -50,6 +50,7 @@ class Page:
     """Top-level names that base.html reads on every page.
 
     nav      which main link is the current one: parts, targets, crib, shop, or ""
+    help     the section of /help that speaks of this screen
     theme    auto, light or dark, from the cookie "theme"
     notice   one line said once, after something was done ("Saved.")
     typed    what the person typed, by field name, to be kept after a refusal; "form" in it names
@@ -59,6 +60,7 @@ class Page:
 
     title: str
     nav: str = ""
+    help: str = "parts"
     theme: str = "auto"
     notice: str = ""
     typed: Mapping[str, str] = field(default_factory=dict)
@@ -129,6 +131,7 @@ class ErrorPage(Page):
 class FinishPage(Page):
     """finish.html: the finish form alone, after a refusal (409) or on GET."""
 
+    help: str = "lathe"
     piece_name: str
     piece_url: str
     finish: Finish

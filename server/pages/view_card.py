@@ -111,6 +111,7 @@ class TargetsPage(Page):
     typed holds the fields of the query.
     """
 
+    help: str = "targets"
     designation: str = ""
     card: Card | None = None
     before: str = ""  # how the same size went on finished pieces

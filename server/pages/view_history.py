@@ -33,6 +33,7 @@ class FeatureHistory:
 class HistoryPage(Page):
     """history.html at /pieces/{id}/history; prints to one page for each piece."""
 
+    help: str = "history"
     piece_id: int
     part_name: str
     part_number: str = ""

@@ -88,6 +88,7 @@ class LathePage(Page):
                                              with HX-Request the fragment and 200/422/409
     """
 
+    help: str = "lathe"
     piece_id: int
     part_name: str
     part_url: str

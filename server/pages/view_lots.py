@@ -46,6 +46,7 @@ class LotFeature:
 class LotPage(Page):
     """lot.html at /parts/{id}/lot; prints."""
 
+    help: str = "lot"
     part_name: str
     part_number: str = ""
     part_url: str

@@ -84,6 +84,7 @@ class PartPage(Page):
     POST copy_action     name, number
     """
 
+    help: str = "part"
     part_id: int
     name: str
     number: str = ""

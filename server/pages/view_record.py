@@ -46,6 +46,7 @@ class RecordPiece:
 class RecordPage(Page):
     """record.html at /pieces/{id}/record and /parts/{id}/record; prints one page a piece."""
 
+    help: str = "record"
     part_name: str
     part_number: str = ""
     part_url: str

@@ -15,6 +15,7 @@ class PairPage(Page):
     POST /pair/end  nothing: this device gives its pairing up
     """
 
+    help: str = "sharing"
     is_paired: bool = False
     device_words: str = ""  # "Paired as Bench tablet, role log."
     is_plain_http: bool = True
@@ -39,6 +40,7 @@ class SharingPage(Page):
     POST /shop/sharing/codes  role
     """
 
+    help: str = "sharing"
     is_shared: bool
     is_host: bool  # only the host may make and see codes
     is_plain_http: bool
@@ -65,5 +67,6 @@ class AuditLine:
 class AuditPage(Page):
     """audit.html at /shop/audit (GET ?before=ID goes further back)."""
 
+    help: str = "sharing"
     lines: tuple[AuditLine, ...] = ()
     older_url: str = ""

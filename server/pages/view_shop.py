@@ -58,6 +58,7 @@ class CribPage(Page):
     POST /crib/checks       instrument_id, unit, standard, value
     """
 
+    help: str = "crib"
     lathes: tuple[LatheRow, ...] = ()
     instruments: tuple[InstrumentRow, ...] = ()
     wires: tuple[WireRow, ...] = ()
@@ -101,6 +102,7 @@ class ShopPage(Page):
     POST /shop/materials  name, expansion
     """
 
+    help: str = "shop"
     unit: str
     units: tuple[Choice, ...]
     temperature_unit: str

@@ -48,6 +48,7 @@ class PlanRow:
 class WorkingPage(Page):
     """working.html at /pieces/{id}/working?feature=ID; prints."""
 
+    help: str = "working"
     piece_name: str
     part_name: str
     part_url: str

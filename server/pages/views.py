@@ -15,6 +15,7 @@ from server.pages.view_base import (
     context,
 )
 from server.pages.view_card import Aim, Card, LimitRow, ScheduleRow, TargetsPage, Wires
+from server.pages.view_guide import Answered, GuidePage, HelpPage, HelpSection, Term
 from server.pages.view_history import FeatureHistory, HistoryPage
 from server.pages.view_lathe import (
     NO_WARMTH,
@@ -58,6 +59,8 @@ TEMPLATES = {
     PairPage: "pair.html",
     SharingPage: "sharing.html",
     AuditPage: "audit.html",
+    GuidePage: "guide.html",
+    HelpPage: "help.html",
 }
 FRAGMENTS = {LathePage: "_lathe_body.html", TargetsPage: "_card.html"}
 
@@ -67,6 +70,7 @@ __all__ = [
     "NO_WARMTH",
     "TEMPLATES",
     "Aim",
+    "Answered",
     "Ask",
     "AskChoice",
     "AuditLine",
@@ -85,6 +89,9 @@ __all__ = [
     "FeatureTab",
     "Finish",
     "FinishPage",
+    "GuidePage",
+    "HelpPage",
+    "HelpSection",
     "HistoryPage",
     "InstrumentRow",
     "Ladder",
@@ -111,6 +118,7 @@ __all__ = [
     "ShopPage",
     "SlideLine",
     "TargetsPage",
+    "Term",
     "Verdict",
     "Warm",
     "WireRow",

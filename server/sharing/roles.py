@@ -57,6 +57,7 @@ TABLE: dict[tuple[str, str], Role] = {
     ("GET", "/api/parts/{part_id}/record"): Role.LOOK,
     ("GET", "/crib"): Role.LOOK,
     ("GET", "/shop"): Role.LOOK,
+    ("GET", "/help"): Role.LOOK,
     ("GET", "/api/openapi.json"): Role.LOOK,
     ("GET", "/api/health"): Role.LOOK,
     ("POST", "/api/targets"): Role.LOOK,  # works out, stores nothing
@@ -85,6 +86,8 @@ TABLE: dict[tuple[str, str], Role] = {
     ("POST", "/api/pieces/{piece_id}/finish"): Role.LOG,
     ("POST", "/api/readings/{entry_id}/strike"): Role.LOG,
     ("POST", "/parts"): Role.MANAGE,
+    ("GET", "/start"): Role.MANAGE,
+    ("POST", "/start"): Role.MANAGE,
     ("POST", "/parts/{part_id}/copy"): Role.MANAGE,
     ("POST", "/api/parts/{part_id}/copy"): Role.MANAGE,
     ("POST", "/parts/{part_id}/features"): Role.MANAGE,

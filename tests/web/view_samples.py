@@ -48,6 +48,7 @@ from server.pages.views import (
     WireRow,
     Wires,
 )
+from tests.web.guide_samples import GUIDE_SAMPLES
 from tests.web.sharing_samples import SHARING_SAMPLES
 
 STOCK = Verdict(code="stock_left", word="Stock left")
@@ -1030,4 +1031,5 @@ SAMPLES: dict[str, Page] = SHARING_SAMPLES | {
     "shop": shop(),
     "error": error(),
     "finish": finish(),
+    **GUIDE_SAMPLES,
 }
