@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
-from typing import Any
 
 from sqlmodel import Session, col, func, or_, select
 
@@ -141,17 +140,3 @@ def cuts_of(session: Session, pieces: list[int], features: list[int]) -> dict[in
         .group_by(col(EntryRow.piece_id))
     ).all()
     return dict(rows)
-
-
-def before_json(before: Before | None) -> dict[str, Any] | None:
-    if before is None:
-        return None
-    return {
-        "pieces": before.pieces,
-        "good": before.good,
-        "scrapped": before.scrapped,
-        "concessions": before.concessions,
-        "passes": before.passes,
-        "last_piece_id": before.last_piece_id,
-        "words": before.words,
-    }

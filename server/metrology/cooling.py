@@ -11,7 +11,6 @@ from server.metrology.model import OutOfRange
 
 STILL_AIR_W_M2K = 10.0  # free convection 5-8 and radiation 1-5 (Churchill-Chu, computed)
 LONGEST_WAIT_MIN = 480.0  # a working day; beyond it waiting is no advice
-CHUCK_NOTE = "clamped in a chuck it cools faster than in air alone"
 
 
 @dataclass(frozen=True)

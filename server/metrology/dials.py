@@ -25,11 +25,6 @@ FINE_FEED_RAD = math.radians(45)
 # A step this close below a graduation (in graduations) is that graduation and binary noise.
 NOISE = Decimal("1e-6")
 
-BACK_OFF_WORDS = (
-    "To back a dial off, turn it back past the backlash and come in again to the mark: "
-    "a dial only tells the truth in the direction of the cut."
-)
-
 
 class Slide(StrEnum):
     """What is dialled."""

@@ -145,16 +145,6 @@ def groove_seconds(
     return (groove_width_mm - tool_width_mm) * 60 / (lead_mm * spindle_rpm)
 
 
-def rpm_for_groove_seconds(
-    groove_width_mm: float, tool_width_mm: float, lead_mm: float, seconds: float
-) -> float:
-    """The spindle speed at which the tool has so many seconds in the relief.  [rpm]"""
-    _check_groove(groove_width_mm, tool_width_mm, lead_mm)
-    if not seconds > 0:
-        raise OutOfRange("time in the groove", seconds, 0, None, "s")
-    return (groove_width_mm - tool_width_mm) * 60 / (lead_mm * seconds)
-
-
 def deepest_root_mm(target: ThreadTarget, tip: ToolTip | None = None) -> float:
     """The smallest root an external thread within limits can have, the largest of an internal.
 

@@ -6,7 +6,6 @@ Symbols: E pitch diameter, P pitch, a half angle, w wire, D crest diameter, M si
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -94,20 +93,6 @@ class WireUnusable(ValueError):
         return f"Wire {size} {unit} is too {fault}; {fits}: {BECAUSE[self.bound]}."
 
 
-@dataclass(frozen=True)
-class Choice:
-    """Which wires at hand fit a thread.  [mm]"""
-
-    usable_mm: tuple[float, ...]  # nearest to best first
-    unusable: tuple[WireUnusable, ...]
-    wire_range: WireRange
-
-    @property
-    def nearest_mm(self) -> float | None:
-        """The usable one nearest to best; None where none is."""
-        return self.usable_mm[0] if self.usable_mm else None
-
-
 def best_wire_mm(pitch_mm: float, half_angle_rad: float) -> float:
     """The wire that touches the flanks at the pitch line, w = P / (2 cos a).  [mm]
 
@@ -169,24 +154,6 @@ def chart_range(target: ThreadTarget) -> WireRange:
     largest, largest_bound = _largest(target, 0.0, e, d)
     best = best_wire_mm(target.pitch_mm, target.half_angle_rad)
     return WireRange(best, smallest, largest, smallest_bound, largest_bound)
-
-
-def choose(
-    target: ThreadTarget, owned_mm: Sequence[float], crest_diameter_mm: float | None = None
-) -> Choice:
-    """Sorts the wires at hand into usable, nearest to best first, and not, with the reason.
-
-    owned_mm  wire diameters  [mm]; the rest and errors as for `usable`
-    """
-    wire_range = usable(target, crest_diameter_mm)
-    fits = [wire for wire in owned_mm if wire_range.holds(wire)]
-    fits.sort(key=lambda wire: abs(wire - wire_range.best_mm))
-    rejected = [wire for wire in owned_mm if not wire_range.holds(wire)]
-    return Choice(
-        tuple(fits),
-        tuple(WireUnusable(wire, wire_range, target.unit) for wire in rejected),
-        wire_range,
-    )
 
 
 def _smallest(

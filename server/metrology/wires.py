@@ -21,26 +21,22 @@ from server.metrology.model import Rule, ThreadTarget
 from server.metrology.units import MM_PER_INCH
 from server.metrology.wire_range import (
     Bound,
-    Choice,
     WireRange,
     WireUnusable,
     best_wire_mm,
     chart_range,
-    choose,
     practical_range_mm,
     usable,
 )
 
 __all__ = [
     "Bound",
-    "Choice",
     "OverWires",
     "WireRange",
     "WireUnusable",
     "Wires",
     "best_wire_mm",
     "chart_range",
-    "choose",
     "constant_mm",
     "default_rule",
     "lead_correction_mm",

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.metrology.units import shown
+from server.pages.drawings import GridLine
 
 _HEIGHT, _LEFT, _TOP, _FOOT = 250, 74, 14, 206
 _MOST_NUMBERS = 24  # piece numbers written under the columns
@@ -54,12 +55,6 @@ class RunMark:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunLine:
-    y: float
-    label: str
-
-
-@dataclass(frozen=True, kw_only=True)
 class RunDrawing:
     width: int
     height: int
@@ -71,7 +66,7 @@ class RunDrawing:
     band_width: int
     aim: float
     marks: tuple[RunMark, ...]
-    grid: tuple[RunLine, ...]
+    grid: tuple[GridLine, ...]
     line: tuple[float, float, float, float] | None
     next_x: float
     next_y: float | None
@@ -142,9 +137,9 @@ def _scale(run: Run) -> tuple[float, float]:
     return (_FOOT - _TOP) / (high_mm - low_mm + 2 * room_mm), high_mm + room_mm
 
 
-def _grid(run: Run, *at: float) -> tuple[RunLine, ...]:
-    lines: list[RunLine] = []
+def _grid(run: Run, *at: float) -> tuple[GridLine, ...]:
+    lines: list[GridLine] = []
     for y, size_mm in zip(at, (run.high_mm, run.aim_mm, run.low_mm), strict=True):
         if all(abs(y - line.y) >= 15 for line in lines):
-            lines.append(RunLine(y=y, label=shown(size_mm, run.unit, run.places)))
+            lines.append(GridLine(y=y, label=shown(size_mm, run.unit, run.places)))
     return tuple(lines)

@@ -3,8 +3,6 @@ import math
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from server.metrology.aim import AimOutsideLimits, Fit
 from server.metrology.dials import CompoundSetting, Dial, Slide, Slides
@@ -15,7 +13,6 @@ from server.metrology.thread_set import (
     GROOVE_CAUTION,
     deepest_root_mm,
     groove_seconds,
-    rpm_for_groove_seconds,
     thread_set,
     touch_off,
 )
@@ -175,7 +172,6 @@ def test_time_in_the_groove_is_what_the_lead_and_the_speed_leave() -> None:
     # (4.5 - 3.0) mm at 1.5 mm a turn is one turn: one second at 60 rpm; a double start half that
     assert groove_seconds(4.5, 3.0, 1.5, 60) == pytest.approx(1.0)
     assert groove_seconds(4.5, 3.0, 3.0, 60) == pytest.approx(0.5)
-    assert rpm_for_groove_seconds(4.5, 3.0, 1.5, 0.5) == pytest.approx(120)
     assert "shoulder" in GROOVE_CAUTION
 
 
@@ -194,17 +190,3 @@ def test_a_groove_the_tool_cannot_stand_in_is_refused(
 ) -> None:
     with pytest.raises(OutOfRange, match=says):
         groove_seconds(*numbers)
-
-
-def test_no_time_in_the_groove_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="time in the groove"):
-        rpm_for_groove_seconds(4.5, 3.0, 1.5, 0)
-
-
-@given(st.floats(3, 30), st.floats(0.5, 2.9), st.floats(0.3, 12), st.floats(10, 500))
-@settings(max_examples=50)
-def test_speed_and_time_in_the_groove_are_each_others_way_back(
-    width: float, tool: float, lead: float, rpm: float
-) -> None:
-    seconds = groove_seconds(width, tool, lead, rpm)
-    assert rpm_for_groove_seconds(width, tool, lead, seconds) == pytest.approx(rpm)

@@ -162,18 +162,6 @@ def test_an_internal_thread_takes_no_wires() -> None:
         wires.usable(internal)
 
 
-def test_owned_wires_sort_nearest_to_best_first() -> None:
-    owned = [INCH * size for size in (0.024, 0.029, 0.040, 0.032, 0.060)]
-
-    choice = wires.choose(UNF_5_8_18_2A, owned)
-    none_fits = wires.choose(UNF_5_8_18_2A, [0.5])
-
-    assert [round(size / INCH, 3) for size in choice.usable_mm] == [0.032, 0.04]
-    assert choice.nearest_mm == owned[3]
-    assert [round(fault.wire_mm / INCH, 3) for fault in choice.unusable] == [0.024, 0.029, 0.06]
-    assert none_fits.nearest_mm is None
-
-
 def test_wires_that_differ_count_half_and_a_quarter_each() -> None:
     """(1 + 1/sin a)/2 of the single wire is 1.5 at 60 degrees, of each of the pair 0.75."""
     even = Wires.nominal(0.8)

@@ -26,7 +26,6 @@ HALF_ANGLE_RAD = math.radians(30)
 SMALLEST_MM = Decimal(1)  # ISO 261 begins at M1
 LARGEST_MM = Decimal(1000)
 FINEST_MM = Decimal("0.2")  # finest pitch that the formulas hold for
-LARGEST_TABLE_MM = Decimal(355)  # upper end of the ISO 965-1 tables
 
 _CLASS = re.compile(r"([0-9]{1,2})([a-z]+|[A-Z]+)(?:([0-9]{1,2})([a-z]+|[A-Z]+))?")
 _EXTERNAL_POSITIONS = ("e", "f", "g", "h", "az")
