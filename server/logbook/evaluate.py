@@ -11,7 +11,7 @@ from server.advice.model import Entry as Lesson
 from server.advice.model import Reading as LessonReading
 from server.logbook.setup import Setup
 from server.logbook.sizes import Logged
-from server.logbook.stages import Stage, StageSize, evidence_of, stage_size, stages_of
+from server.logbook.stages import Stage, StageSize, evidence_of, sized_stages
 from server.metrology import decision, dials, infeed
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
@@ -167,10 +167,7 @@ def evaluate(
     wants_advice: bool = True,
 ) -> Evaluation:
     """Replays the log.  log: entries of this feature and events of its piece, oldest first."""
-    stages = [
-        replace(stage, size=stage_size(setup, stage.readings) if stage.readings else None)
-        for stage in stages_of(setup, log)
-    ]
+    stages = sized_stages(setup, log)
     known = next((stage.size for stage in reversed(stages) if stage.size), None)
     current = current_size(stages)
     evidence = evidence_of(setup, log)

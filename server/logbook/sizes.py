@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from types import MappingProxyType
 
 from server.logbook import measuring
 from server.logbook.setup import Setup
 from server.metrology import ball_groove, balls, doubt_balls, doubt_lines, groove, thermal
 from server.metrology import wires as wire_rules
 from server.metrology.doubt import Budget, budget
+from server.metrology.doubt_lines import NO_REPEATS, Repeats
 from server.metrology.instruments import Instrument
 from server.metrology.model import OutOfRange, Rule, ThreadTarget
 from server.metrology.thermal import TemperatureRange, Touch
 from server.records.tables import EntryRow
 
 DIRECT = "direct"
+NOTHING_REPEATED: Mapping[Instrument, Repeats] = MappingProxyType({})
 UNCORRECTED = (Touch.SHOP, None)  # nothing says that the part is warm: the range shows it
 
 
@@ -222,12 +225,23 @@ def over_balls_conversion(
     return contact
 
 
-def budget_of(setup: Setup, readings: Sequence[Sized]) -> Budget:
-    """The doubt of the mean of readings taken at one state."""
+def shown_by(instrument: Instrument) -> Instrument:
+    """The instrument whatever its zero was, under which its repeats are pooled."""
+    return replace(instrument, zero_offset_mm=0.0, is_zero_checked=False)
+
+
+def budget_of(
+    setup: Setup,
+    readings: Sequence[Sized],
+    repeats: Mapping[Instrument, Repeats] = NOTHING_REPEATED,
+) -> Budget:
+    """The doubt of the mean of readings taken at one state; repeats: of the states before."""
     last = readings[-1]
     wires = last.wires
     scatter = doubt_lines.scatter(
-        [reading.reading_mm for reading in readings], last.instrument.resolution_mm
+        [reading.at_20_mm for reading in readings],
+        last.instrument.resolution_mm,
+        repeats.get(shown_by(last.instrument), NO_REPEATS),
     )
     warmth = doubt_lines.Warmth(last.temperature, setup.material, last.instrument_temperature_c)
     target = setup.thread

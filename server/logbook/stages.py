@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from server.advice.model import Change, Cut, Reset
 from server.logbook.setup import Setup
-from server.logbook.sizes import Logged, Sized, budget_of, sized
+from server.logbook.sizes import NOTHING_REPEATED, Logged, Sized, budget_of, shown_by, sized
 from server.metrology import cooling, decision, dials, stations, thermal
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
 from server.metrology.doubt import Budget
+from server.metrology.doubt_lines import NO_REPEATS, Repeats
+from server.metrology.instruments import Instrument
 from server.metrology.stations import GaugeEvidence, Station, StationsVerdict
 from server.metrology.thermal import WarmState
 from server.metrology.units import to_mm
@@ -104,12 +106,43 @@ def stages_of(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
     return found
 
 
-def stage_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
+def sized_stages(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
+    """The states with what their readings say; how repeats scattered is carried forward."""
+    found: list[Stage] = []
+    repeats: dict[Instrument, Repeats] = {}
+    for stage in stages_of(setup, log):
+        if not stage.readings:
+            found.append(stage)
+            continue
+        size = stage_size(setup, stage.readings, repeats)
+        found.append(replace(stage, size=size))
+        if not size.is_rough:
+            note_repeats(
+                repeats, [each for each in stage.readings if each.entry_id in size.entry_ids]
+            )
+    return found
+
+
+def note_repeats(repeats: dict[Instrument, Repeats], averaged: Sequence[Sized]) -> None:
+    """What the readings averaged at one state show of how each instrument repeats."""
+    groups: dict[tuple[Instrument, str], list[float]] = {}
+    for reading in averaged:
+        group = groups.setdefault((shown_by(reading.instrument), reading.station), [])
+        group.append(reading.at_20_mm)
+    for (instrument, _), sizes_mm in groups.items():
+        repeats[instrument] = repeats.get(instrument, NO_REPEATS).with_group(sizes_mm)
+
+
+def stage_size(
+    setup: Setup,
+    readings: Sequence[Sized],
+    repeats: Mapping[Instrument, Repeats] = NOTHING_REPEATED,
+) -> StageSize:
     """The mean of readings that agree in warmth, by station; the verdict is the worst one's."""
     groups: dict[str, list[Sized]] = {}
     for reading in readings:
         groups.setdefault(reading.station, []).append(reading)
-    by_station = {name: station_size(setup, group) for name, group in groups.items()}
+    by_station = {name: station_size(setup, group, repeats) for name, group in groups.items()}
     if len(by_station) == 1:
         return next(iter(by_station.values()))
     places = [station_of(setup, name, found) for name, found in by_station.items()]
@@ -163,9 +196,11 @@ def evidence_of(setup: Setup, log: Sequence[Logged]) -> GaugeEvidence | None:
     )
 
 
-def station_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
+def station_size(
+    setup: Setup, readings: Sequence[Sized], repeats: Mapping[Instrument, Repeats]
+) -> StageSize:
     """A last reading in Wait stands alone; one that is not leaves out those that were."""
-    singles = [mean_size(setup, (reading,)) for reading in readings]
+    singles = [mean_size(setup, (reading,), repeats) for reading in readings]
     if singles[-1].warm_state is WarmState.WAIT:
         return with_wait(setup, singles[-1], readings)
     settled = [
@@ -173,10 +208,12 @@ def station_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
         for reading, single in zip(readings, singles, strict=True)
         if single.warm_state is not WarmState.WAIT
     ]
-    return with_wait(setup, mean_size(setup, settled), readings)
+    return with_wait(setup, mean_size(setup, settled, repeats), readings)
 
 
-def mean_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
+def mean_size(
+    setup: Setup, readings: Sequence[Sized], repeats: Mapping[Instrument, Repeats]
+) -> StageSize:
     count = len(readings)
     last = readings[-1]
 
@@ -184,7 +221,7 @@ def mean_size(setup: Setup, readings: Sequence[Sized]) -> StageSize:
         total: float = sum(getattr(reading, name) for reading in readings)
         return total / count
 
-    budget = budget_of(setup, readings)
+    budget = budget_of(setup, readings, repeats)
     low_mm, high_mm = mean("low_mm"), mean("high_mm")
     growth = min(max(1.0, mean("size_per_reading")), LARGEST_GROWTH)
     doubt_mm, u_mm = budget.doubt_mm * growth, budget.u_mm * growth

@@ -20,7 +20,7 @@ from server.logbook.working_steps import (
 )
 from server.metrology import decision
 from server.metrology.decision import VERDICT_WORDS, GuardRule
-from server.metrology.doubt import Line, Shape
+from server.metrology.doubt import Line, Shape, expanded_apart
 from server.metrology.thermal import WarmState
 
 GUM = "GUM (JCGM 100)"
@@ -117,12 +117,7 @@ def doubt_steps(found: StageSize, scale: Scale) -> tuple[Step, ...]:
             f"{GUM} 5.1.2",
         ),
         _dof_step(found, parts, u),
-        Step(
-            "Coverage factor",
-            number_result("k", "coverage factor", budget.coverage_factor, 3),
-            source=f"{GUM} G.3, G.4; EA-4/02 appendix E",
-            note=f"{budget.coverage_reason}.",
-        ),
+        _coverage_step(found, u, scale),
         Step(
             "Doubt",
             scale.small_result("U", "doubt", found.doubt_mm),
@@ -132,6 +127,26 @@ def doubt_steps(found: StageSize, scale: Scale) -> tuple[Step, ...]:
             "Off the flanks a doubt of the reading grows on its way to the size." if grows else "",
         ),
     )
+
+
+def _coverage_step(found: StageSize, u: Given, scale: Scale) -> Step:
+    budget = found.budget
+    result = number_result("k", "coverage factor", budget.coverage_factor, 3)
+    note = f"{budget.coverage_reason}."
+    apart = expanded_apart(budget.lines)
+    if not apart:
+        source = f"{GUM} G.3, G.4; EA-4/02 appendix E"
+        return Step("Coverage factor", result, source=source, note=note)
+    (t, scatter_mm), (k, rest_mm) = apart
+    inputs = (
+        number("t", "Student's t of two readings", t),
+        scale.small("s", "scatter of readings", scatter_mm, 8),
+        number("r", "coverage factor of the other lines", k),
+        scale.small("v", "the other lines together", rest_mm, 8),
+        u,
+    )
+    formula = "√((t × s)² + (r × v)²) / u"
+    return Step("Coverage factor", result, formula, inputs, "ISO 14253-2", note)
 
 
 def _dof_step(found: StageSize, parts: list[Given], u: Given) -> Step:

@@ -43,6 +43,8 @@ class Line:
     is_common           True where all readings of one job share the error, so that it cancels in
                         what came off
     is_averaged         True where repeat readings shrink it
+    is_expanded_alone   True where so few degrees of freedom stand behind it that it takes its own
+                        Student's t before it is combined
     note                why this line is there and how its number was had
     Source: GUM (JCGM 100) 4.2, 4.3, from memory.
     """
@@ -55,6 +57,7 @@ class Line:
     dof: float = math.inf
     is_common: bool = False
     is_averaged: bool = False
+    is_expanded_alone: bool = False
     unit: str = "mm"
     note: str = ""
 
@@ -94,7 +97,12 @@ class Budget:
             raise ValueError(f"{count} readings; it must be at least 1")
         shrink = math.sqrt(self.count / count)
         lines = (
-            replace(line, spread=line.spread * shrink, dof=max(line.dof, count - 1.0))
+            replace(
+                line,
+                spread=line.spread * shrink,
+                dof=max(line.dof, count - 1.0),
+                is_expanded_alone=line.is_expanded_alone and count <= self.count,
+            )
             if line.is_averaged
             else line
             for line in self.lines
@@ -105,13 +113,16 @@ class Budget:
 def budget(lines: Iterable[Line], count: int = 1) -> Budget:
     """Combine the lines of a budget; uncorrelated inputs.
 
-    Formula: u^2 = sum (c_i u_i)^2;  dof = u^4 / sum((c_i u_i)^4 / dof_i);  U = k u.
-    Source:  GUM (JCGM 100) 5.1.2, G.4.1, from memory.
+    Formula: u^2 = sum (c_i u_i)^2;  dof = u^4 / sum((c_i u_i)^4 / dof_i);  U = k u.  A line that
+    is expanded alone: U^2 = (t u_i)^2 + (k u_rest)^2, since the effective degrees of freedom are
+    themselves a guess where one scatter of two readings rules them.
+    Source:  GUM (JCGM 100) 5.1.2, G.4.1; ISO 14253-2, safety factor for few repeats (7.0 for two,
+    which is t / 2); from memory.
     """
     kept = tuple(lines)
     u_mm = _root_sum(kept)
     dof = _effective_dof(kept, u_mm)
-    k, reason = coverage_factor(dof)
+    k, reason = _coverage(kept, u_mm, dof)
     return Budget(
         lines=kept,
         u_mm=u_mm,
@@ -137,6 +148,29 @@ def coverage_factor(dof: float) -> tuple[float, str]:
     return k, (
         f"k = {k:.2f}: few readings ({whole_dof} effective degrees of freedom) need Student's t "
         "for the same 95 %"
+    )
+
+
+def expanded_apart(lines: tuple[Line, ...]) -> tuple[tuple[float, float], ...]:
+    """(k, u in mm) of each line that is expanded alone and of the rest together; () without one."""
+    alone = [line for line in lines if line.is_expanded_alone and line.standard_uncertainty_mm > 0]
+    if not alone:
+        return ()
+    rest = tuple(line for line in lines if line not in alone)
+    rest_u_mm = _root_sum(rest)
+    rest_k, _ = coverage_factor(_effective_dof(rest, rest_u_mm))
+    parts = [(coverage_factor(line.dof)[0], line.standard_uncertainty_mm) for line in alone]
+    return (*parts, (rest_k, rest_u_mm))
+
+
+def _coverage(lines: tuple[Line, ...], u_mm: float, dof: float) -> tuple[float, str]:
+    apart = expanded_apart(lines)
+    if not apart:
+        return coverage_factor(dof)
+    k = math.hypot(*(part_k * part_u_mm for part_k, part_u_mm in apart)) / u_mm
+    return k, (
+        f"k = {k:.2f}: two readings further than a step apart say little of how they scatter, so "
+        "their line takes its own Student's t; a third reading brings it down"
     )
 
 

@@ -27,6 +27,7 @@ class Scatter:
     s_mm        standard deviation of one reading
     count       readings averaged
     is_prior    True where the readings say no more than the guess
+    is_far      True where it rests on just two readings, more than a step apart
     """
 
     mean_mm: float
@@ -34,6 +35,29 @@ class Scatter:
     dof: float
     count: int
     is_prior: bool
+    is_far: bool = False
+
+
+@dataclass(frozen=True)
+class Repeats:
+    """How repeat readings with one instrument scattered about their means, states pooled.
+
+    squares_mm2   sum of squared deviations;  dof   readings less means
+    """
+
+    squares_mm2: float = 0.0
+    dof: float = 0.0
+
+    def with_group(self, readings_mm: Sequence[float]) -> Repeats:
+        """One state's readings more; a single one adds nothing."""
+        if len(readings_mm) < 2:
+            return self
+        mean_mm = math.fsum(readings_mm) / len(readings_mm)
+        squares = math.fsum((reading - mean_mm) ** 2 for reading in readings_mm)
+        return Repeats(self.squares_mm2 + squares, self.dof + len(readings_mm) - 1)
+
+
+NO_REPEATS = Repeats()
 
 
 @dataclass(frozen=True)
@@ -65,25 +89,29 @@ class Wires:
     force_half_width_mm: float = FORCE_RESIDUAL_MM
 
 
-def scatter(readings_mm: Sequence[float], resolution_mm: float) -> Scatter:
+def scatter(
+    readings_mm: Sequence[float], resolution_mm: float, earlier: Repeats = NO_REPEATS
+) -> Scatter:
     """Mean and repeatability of the readings at one state.
 
-    One reading: half a step of the resolution, with 8 degrees of freedom.  Several: the larger of
-    that guess and their own standard deviation, so that readings equal to the last digit don't
-    claim no scatter.  ValueError for no reading.
-    Source: GUM (JCGM 100) 4.2; the larger of the two as in ISO 14253-2, from memory; the guess is
-    common practice.
+    earlier  what repeats at earlier states of the same job showed
+    One reading alone: half a step of the resolution, with 8 degrees of freedom.  Else the larger
+    of that guess and the standard deviation of all repeats pooled, so that readings equal to the
+    last digit don't claim no scatter.  ValueError for no reading.
+    Source: GUM (JCGM 100) 4.2, pooled as in its H.3.6 and H.5; the larger of the two as in
+    ISO 14253-2, from memory; the guess is common practice.
     """
     if not readings_mm:
         raise ValueError("no reading to take the mean of")
     count = len(readings_mm)
     mean_mm = math.fsum(readings_mm) / count
     guess_mm = PRIOR_SCATTER_STEPS * resolution_mm
-    squares = math.fsum((reading - mean_mm) ** 2 for reading in readings_mm)
-    seen_mm = math.sqrt(squares / (count - 1)) if count > 1 else 0.0
+    pooled = earlier.with_group(readings_mm)
+    seen_mm = math.sqrt(pooled.squares_mm2 / pooled.dof) if pooled.dof else 0.0
     if seen_mm <= guess_mm:
         return Scatter(mean_mm, guess_mm, PRIOR_DOF, count, True)
-    return Scatter(mean_mm, seen_mm, count - 1.0, count, False)
+    is_far = pooled.dof < 2 and seen_mm > resolution_mm
+    return Scatter(mean_mm, seen_mm, pooled.dof, count, False, is_far)
 
 
 def plain_lines(instrument: Instrument, size_mm: float, sensitivity: float = 1.0) -> list[Line]:
@@ -175,11 +203,8 @@ def _reading_lines(
             Shape.NORMAL,
             dof=scatter.dof,
             is_averaged=True,
-            note=(
-                f"half a step taken for each of {scatter.count}, common practice"
-                if scatter.is_prior
-                else f"as {scatter.count} readings scattered"
-            ),
+            is_expanded_alone=scatter.is_far,
+            note=_scatter_words(scatter),
         )
     )
     if instrument.is_zero_checked:
@@ -195,6 +220,14 @@ def _reading_lines(
     return lines + (
         [] if warmth is None else temperature_lines(scatter.mean_mm, instrument, warmth)
     )
+
+
+def _scatter_words(scatter: Scatter) -> str:
+    if scatter.is_prior:
+        return f"half a step taken for each of {scatter.count}, common practice"
+    if scatter.dof > scatter.count - 1:
+        return f"as the repeat readings of this job scattered, {scatter.count} averaged"
+    return f"as {scatter.count} readings scattered"
 
 
 def temperature_lines(length_mm: float, instrument: Instrument, warmth: Warmth) -> list[Line]:

@@ -15,6 +15,7 @@ from server.metrology.decision import Verdict, range_verdict
 from server.metrology.doubt import Budget, budget
 from server.metrology.doubt_lines import (
     FLANK_ANGLE_RAD,
+    NO_REPEATS,
     Warmth,
     Wires,
     direct_lines,
@@ -43,6 +44,7 @@ class Scenario:
 
     note      "number" (a thermometer), a touch, or None where nothing was noted after a cut
     scatter_mm   how well hand and part repeat;  repeats  readings averaged
+    repeats_before   readings at each of the job's first two states, which are not judged
     is_rectangular   True where a rectangular term dominates, so that k = 2 covers more
     """
 
@@ -53,6 +55,7 @@ class Scenario:
     max_error_mm: float = 0.004
     scatter_mm: float = 0.0005
     repeats: int = 1
+    repeats_before: int = 1
     shop_c: float = 20.0
     part_c: tuple[float, float] = (20.0, 20.0)
     note: str | Touch | None = "number"
@@ -91,6 +94,21 @@ SCENARIOS = (
     Scenario("over wires, warm in the hand", pitch_mm=25.4 / 18, part_c=(34, 46), note=Touch.WARM),
     Scenario("cold, two readings averaged", repeats=2, scatter_mm=0.001),
     Scenario(
+        "scatter far above a step, 2 readings",
+        max_error_mm=0.001,
+        scatter_mm=0.004,
+        repeats=2,
+        is_rectangular=False,
+    ),
+    Scenario(
+        "scatter far above a step, 1 reading after repeats",
+        max_error_mm=0.001,
+        scatter_mm=0.004,
+        repeats=1,
+        repeats_before=3,
+        is_rectangular=False,
+    ),
+    Scenario(
         "scatter rules, 3 readings",
         max_error_mm=0.001,
         scatter_mm=0.002,
@@ -128,6 +146,9 @@ def simulate(scenario: Scenario, readings: int, seed: int = 20) -> list[Outcome]
     outcomes: list[Outcome] = []
     while len(outcomes) < readings:
         job = _Job(scenario, world)
+        if scenario.repeats_before > 1:
+            for _ in range(2):
+                job.measure(world, scenario.repeats_before)
         outcomes += [job.measure(world) for _ in range(READINGS_A_JOB)]
     return outcomes[:readings]
 
@@ -177,6 +198,7 @@ class _Job:
         self.instrument = Instrument(
             InstrumentKind.MICROMETER, scenario.resolution_mm, scenario.max_error_mm
         )
+        self.repeats = NO_REPEATS
         self.error_mm = world.uniform(-scenario.max_error_mm, scenario.max_error_mm)
         self.expansion = world.uniform(self.material.low_per_c, self.material.high_per_c)
         self.instrument_expansion = self.instrument.expansion_per_c + world.uniform(
@@ -190,7 +212,7 @@ class _Job:
             self.force_mm = world.uniform(-1, 1) * self.wires.force_half_width_mm
             self.angle_rad = HALF_ANGLE_RAD + world.uniform(-1, 1) * FLANK_ANGLE_RAD
 
-    def measure(self, world: random.Random) -> Outcome:
+    def measure(self, world: random.Random, repeats: int | None = None) -> Outcome:
         scenario = self.scenario
         truth_mm = scenario.size_mm + world.uniform(-0.05, 0.05)
         part_c = world.uniform(*scenario.part_c)
@@ -199,7 +221,7 @@ class _Job:
         true_reading_mm = self._over_wires(truth_mm) / factor + self.error_mm
         readings_mm = [
             _rounded(world.gauss(true_reading_mm, scenario.scatter_mm), scenario.resolution_mm)
-            for _ in range(scenario.repeats)
+            for _ in range(repeats or scenario.repeats)
         ]
         note: float | Touch | None
         if scenario.note == "number":
@@ -207,7 +229,8 @@ class _Job:
         else:
             note = scenario.note if isinstance(scenario.note, Touch) else None
         temperature = part_temperature(note, scenario.shop_c, 1.0, self.material.is_metal)
-        found = scatter(readings_mm, scenario.resolution_mm)
+        found = scatter(readings_mm, scenario.resolution_mm, self.repeats)
+        self.repeats = self.repeats.with_group(readings_mm)
         warmth = Warmth(temperature, self.material, scenario.shop_c)
         size = warm_size(
             found.mean_mm,
