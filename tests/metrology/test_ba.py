@@ -86,7 +86,7 @@ def test_other_families_are_left_alone(text: str) -> None:
     ("text", "kind", "code", "part"),
     [
         ("17 BA", None, "not_in_standard", "17"),
-        ("2 BA FOO", None, "designation_unreadable", "FOO"),
+        ("2 BA FOO", None, "not_in_standard", "FOO"),
         ("2 BA 2 START", None, "designation_unreadable", "2 starts"),
         ("2 BA", Kind.BORE, "designation_unreadable", "2 BA"),
     ],

@@ -88,10 +88,10 @@ def test_other_families_are_left_alone(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "kind", "code", "part"),
     [
-        ("G1/2 C", None, "designation_unreadable", "C"),
+        ("G1/2 C", None, "not_in_standard", "C"),
         ("G1/2 A", Kind.INTERNAL_THREAD, "designation_unreadable", "A"),
         ("G1/2 A", Kind.LENGTH, "designation_unreadable", "G1/2 A"),
-        ("1/2 BSPT", None, "designation_unreadable", "BSPT"),
+        ("1/2 BSPT", None, "not_in_standard", "BSPT"),
         ("G1/2 2 START", None, "designation_unreadable", "2 starts"),
         ("G9/16 A", None, "not_in_standard", "9/16"),
         ("G7", None, "not_in_standard", "7"),

@@ -110,7 +110,7 @@ def test_other_families_are_left_alone(text: str) -> None:
     ("text", "kind", "code", "part"),
     [
         ("BSW", None, "designation_unreadable", "BSW"),
-        ("1/2 BSW FOO", None, "designation_unreadable", "FOO"),
+        ("1/2 BSW FOO", None, "not_in_standard", "FOO"),
         ("1/2-0 BSW", None, "designation_unreadable", "0"),
         ("1/2 BSW", Kind.BORE, "designation_unreadable", "1/2 BSW"),
         ("0.3 BSW", None, "not_in_standard", "0.300"),

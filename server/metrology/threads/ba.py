@@ -45,7 +45,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
         raise DesignationError(
             "BA threads have one start", part=f"{ending.starts} starts", accepted=ACCEPTED
         )
-    fit, wanted, notes = _fit(ending.words, kind)
+    fit, wanted, notes = _fit(ending.words, kind, row["number"])
     return _target(row, fit, wanted, ending.hand, notes)
 
 
@@ -62,7 +62,9 @@ def _row(number: str) -> dict[str, str]:
     return found
 
 
-def _fit(words: tuple[str, ...], kind: Kind | None) -> tuple[str, Kind, tuple[str, ...]]:
+def _fit(
+    words: tuple[str, ...], kind: Kind | None, number: str
+) -> tuple[str, Kind, tuple[str, ...]]:
     fit: str | None = None
     side: Kind | None = None
     for word in words:
@@ -74,7 +76,11 @@ def _fit(words: tuple[str, ...], kind: Kind | None) -> tuple[str, Kind, tuple[st
             side = Kind.INTERNAL_THREAD
         elif word not in ("CLASS", "FIT"):
             raise DesignationError(
-                f"“{word}” can't be read", part=word, accepted="close or normal, nut, LH"
+                f"BS 93 has no class “{word.lower()}”",
+                code="not_in_standard",
+                part=word,
+                accepted="close or normal, nut, LH",
+                nearest=(f"{number} BA normal", f"{number} BA close"),
             )
     wanted = kind or side or Kind.EXTERNAL_THREAD
     if wanted is Kind.INTERNAL_THREAD:

@@ -37,7 +37,13 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
             f"“{text}” is a thread, not a plain size", part=text, accepted="25 h6 or 24.98/25.00"
         )
     if "BSPT" in upper:
-        raise DesignationError("taper pipe threads are not carried", part="BSPT", accepted=ACCEPTED)
+        raise DesignationError(
+            "taper pipe threads are not carried",
+            code="not_in_standard",
+            part="BSPT",
+            accepted=ACCEPTED,
+            nearest=("G1/2 A", "G1/2"),
+        )
     form = _FORM.fullmatch(upper)
     if form is None:
         raise DesignationError(
@@ -75,7 +81,8 @@ def _class(
     for word in words:
         if word not in ("A", "B"):
             raise DesignationError(
-                f"“{word}” can't be read",
+                f"ISO 228-1 has no class “{word}”",
+                code="not_in_standard",
                 part=word,
                 accepted="A or B outside, nothing inside, LH",
                 nearest=(f"G{size} A", f"G{size}"),

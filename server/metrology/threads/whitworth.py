@@ -123,9 +123,11 @@ def _fit(words: tuple[str, ...], kind: Kind | None, size: str) -> tuple[str, Kin
             side = Kind.INTERNAL_THREAD
         elif word not in ("CLASS", "FIT"):
             raise DesignationError(
-                f"“{word}” can't be read",
+                f"BS 84 has no class “{word.lower()}”",
+                code="not_in_standard",
                 part=word,
                 accepted="close, medium, free (bolts) or normal (nuts), LH",
+                nearest=(f"{size} medium", f"{size} close"),
             )
     by_class = {"normal": Kind.INTERNAL_THREAD, "free": Kind.EXTERNAL_THREAD}.get(fit or "")
     wanted = kind or side or by_class or Kind.EXTERNAL_THREAD
