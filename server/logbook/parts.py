@@ -20,7 +20,8 @@ from server.logbook.problems import (
     short_text,
 )
 from server.logbook.setup import METHODS, own_limits, read_target, slides_of, wires_of
-from server.logbook.shop import find_material, note_change, stamp
+from server.logbook.shop import note_change, stamp
+from server.logbook.shop_materials import find_material
 from server.metrology import balls
 from server.metrology import wires as wire_rules
 from server.metrology.dials import Slide, SlideCannotFeed, size_per_dial
@@ -74,7 +75,7 @@ class NewFeature:
 
     label: str
     designation: str
-    method: str
+    method: str  # the usual one of its kind where empty
     slide: str
     lathe_id: int
     instrument_id: int
@@ -95,7 +96,7 @@ def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime)
     """One size to reach.  Refused where the target, the method, the slide or the tool can't be."""
     unit = one_of(new.unit or part.unit, ("in", "mm"), "unit", "The unit")
     target = read_target(new.designation, new.kind or None, unit)
-    method = checked_method(new.method, target)
+    method = checked_method(new.method or usual_method(target), target)
     shape, size = checked_tool(new, target, unit)
     lathe = session.get(LatheRow, new.lathe_id)
     if lathe is None:
@@ -132,6 +133,12 @@ def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime)
     session.flush()
     note_change(session, now, "", "feature added", f"{part.name}: {feature.label}")
     return feature
+
+
+def usual_method(target: Target) -> str:
+    """How its kind is measured where nobody said."""
+    usual = {Kind.EXTERNAL_THREAD: "over_wires", Kind.INTERNAL_THREAD: "over_balls"}
+    return usual.get(target.kind, "direct")
 
 
 def checked_method(method: str, target: Target) -> str:

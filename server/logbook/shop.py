@@ -1,4 +1,4 @@
-"""The tool crib and the shop: lathes, instruments, wires, materials, units, temperature."""
+"""The tool crib and the shop: lathes, instruments, wires, units, temperature."""
 
 from __future__ import annotations
 
@@ -10,8 +10,6 @@ from sqlmodel import Session, col, select, update
 
 from server.logbook.actor import actor
 from server.logbook.problems import (
-    Problem,
-    Refused,
     number_typed,
     one_of,
     optional_text,
@@ -19,14 +17,13 @@ from server.logbook.problems import (
     refuse,
     short_text,
 )
-from server.metrology import instruments, materials
+from server.metrology import instruments
 from server.metrology.decision import GuardRule
 from server.metrology.units import celsius, to_mm
 from server.records.tables import (
     AUDIT,
     InstrumentRow,
     LatheRow,
-    MaterialRow,
     OperatorRow,
     RevisionRow,
     ShopRow,
@@ -35,8 +32,6 @@ from server.records.tables import (
     ZeroCheckRow,
 )
 
-TYPICAL_DENSITY_KG_M3 = 7850.0  # steel: an upper estimate of how long a part stays warm
-TYPICAL_HEAT_CAPACITY_J_KG_K = 470.0
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
 RAISE_REVISION = update(RevisionRow).values(number=RevisionRow.number + 1)
 FINEST_STEP_MM, COARSEST_STEP_MM = 0.0001, 5.08  # of a dial or a display; common practice
@@ -294,64 +289,6 @@ def add_wire_set(session: Session, new: NewWireSet, now: datetime) -> WireSetRow
     session.add(row)
     session.flush()
     note_change(session, now, "", "wires added", name)
-    return row
-
-
-def own_materials(session: Session) -> tuple[materials.Material, ...]:
-    return tuple(
-        materials.Material(
-            name=row.name,
-            family=row.name,
-            grade="",
-            expansion_per_c=(row.expansion_low_per_c + row.expansion_high_per_c) / 2,
-            low_per_c=row.expansion_low_per_c,
-            high_per_c=row.expansion_high_per_c,
-            elastic_modulus_mpa=None,
-            density_kg_m3=TYPICAL_DENSITY_KG_M3,
-            heat_capacity_j_kg_k=TYPICAL_HEAT_CAPACITY_J_KG_K,
-            is_metal=row.is_metal,
-            source=row.source,
-        )
-        for row in session.exec(select(MaterialRow).order_by(MaterialRow.name))
-    )
-
-
-def find_material(session: Session, text: str) -> materials.Material:
-    try:
-        return materials.find(text, own_materials(session))
-    except materials.MaterialError as error:
-        raise refuse(422, "unknown_material", str(error), "material") from error
-
-
-def add_material(
-    session: Session, name: str, low: str, high: str, is_metal: bool, source: str, now: datetime
-) -> MaterialRow:
-    """low and high are expansion coefficients in micrometres per metre and degree C, as typed."""
-    title = short_text(name, "name", "The name", 60)
-    if session.exec(select(MaterialRow).where(MaterialRow.name == title)).first():
-        raise refuse(422, "taken", f"There is a material “{title}” already.", "name")
-    lowest = float(positive_typed(low, "expansion_low", "The low coefficient"))
-    highest = float(positive_typed(high, "expansion_high", "The high coefficient"))
-    if not lowest <= highest <= 400:
-        raise Refused(
-            422,
-            Problem(
-                "out_of_range",
-                "The coefficients run from low to high in µm/(m·°C), at most 400; steel is 11 to "
-                "12.5.",
-                "expansion_high",
-            ),
-        )
-    row = MaterialRow(
-        name=title,
-        expansion_low_per_c=lowest * 1e-6,
-        expansion_high_per_c=highest * 1e-6,
-        is_metal=is_metal,
-        source=optional_text(source, "source", "The source"),
-    )
-    session.add(row)
-    session.flush()
-    note_change(session, now, "", "material added", title)
     return row
 
 

@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from server.logbook import shop
 from server.logbook.first_use import FirstPart, open_first_part
 from server.logbook.problems import Refused
-from server.metrology import materials
+from server.logbook.shop_materials import material_names
 from server.pages.forms import Fields, optional_number
 from server.pages.glossary import MEANINGS
 from server.pages.help_sections import SECTIONS
@@ -46,7 +46,6 @@ def guide_page(
 ) -> Response:
     with book(request).reading() as session:
         chosen = unit if unit in GRADUATION else shop.shop_row(session).unit
-        own = tuple(material.name for material in shop.own_materials(session))
         other, other_words = OTHER_UNIT[chosen]
         view = GuidePage(
             title="A guided first part",
@@ -65,7 +64,7 @@ def guide_page(
             instrument_kinds=INSTRUMENT_KINDS,
             kinds=KINDS,
             slides=SLIDES,
-            materials=own + tuple(each.name for each in materials.all_materials()),
+            materials=material_names(session),
             graduation=GRADUATION[chosen],
             resolution=RESOLUTION[chosen],
             example=EXAMPLE[chosen],

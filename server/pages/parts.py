@@ -13,7 +13,7 @@ from server.logbook import overview, parts, shop
 from server.logbook.problems import Refused, refuse
 from server.logbook.repeat import same_before
 from server.logbook.setup import setup_of
-from server.metrology import materials
+from server.logbook.shop_materials import material_names
 from server.metrology.units import NotANumber, read_number
 from server.pages.cut_view import next_cut_view
 from server.pages.forms import Fields, optional_number, row_number
@@ -124,8 +124,6 @@ def parts_page(
     status: int = 200,
 ) -> Response:
     with book(request).reading() as session:
-        own = tuple(material.name for material in shop.own_materials(session))
-        known = tuple(material.name for material in materials.all_materials())
         found = overview.finished_pieces(session, search) if search.strip() else []
         view = PartsPage(
             title="Parts",
@@ -138,7 +136,7 @@ def parts_page(
             search=search,
             found=piece_rows(session, found),
             found_words=found_words(search, len(found)),
-            materials=own + known,
+            materials=material_names(session),
             units=UNITS,
             unit=shop.shop_row(session).unit,
         )

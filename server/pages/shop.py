@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from server import __version__
-from server.logbook import shop
+from server.logbook import shop, shop_materials
 from server.logbook.problems import Refused
 from server.logbook.rework import ScrapReason, scrap_reasons
 from server.metrology import materials
@@ -48,7 +48,7 @@ def shop_page(
         row = shop.shop_row(session)
         degrees = shop.shop_temperature_c(session, logbook.now().date().isoformat())
         unit = shop.temperature_unit(session)
-        own = shop.own_materials(session)
+        own = shop_materials.own_materials(session)
         view = ShopPage(
             title="Shop",
             nav="shop",
@@ -151,7 +151,7 @@ def post_material(request: Request, fields: Fields) -> Response:
         request,
         "material",
         fields,
-        lambda session, now: shop.add_material(
+        lambda session, now: shop_materials.add_material(
             session,
             fields.get("name", ""),
             fields.get("expansion_low", "") or growth,
