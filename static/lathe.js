@@ -6,27 +6,46 @@
   const part = (name) => root().querySelector(`[data-part="${name}"]`);
   const drafts = new Map();
   const SHOWN = 5; // waiting values on the strip
+  const OWN_ANSWER_MS = 250; // what this tablet logged comes back with its own answer first
   let stream = null;
   let isStale = false;
+  let latest = null; // the newest answer, while parts of it are still to be put in
 
   // ---- redraw
 
+  // What is read while the spindle waits is painted first; the list and the drawers come after it.
+  const BELOW = '<div class="below">';
+  const read = (html) => new DOMParser().parseFromString(html, "text/html");
+
   function apply(html) {
-    const fresh = new DOMParser().parseFromString(html, "text/html").getElementById("lathe");
-    if (!fresh) return location.reload();
+    const at = html.indexOf(BELOW);
+    const fresh = read(html.slice(0, at)).getElementById("lathe");
+    if (at < 0 || !fresh) return location.reload();
     const old = root();
     const isSame = old.dataset.feature === fresh.dataset.feature && form() && fresh.querySelector("#log");
-    if (isSame) applyParts(old, fresh);
-    else {
-      old.replaceWith(fresh);
+    latest = html;
+    if (isSame) {
+      replaceParts(fresh, old.dataset.seq !== fresh.dataset.seq);
+      Object.assign(old.dataset, { ...fresh.dataset });
+      painted(() => latest === html && applyBelow(html.slice(at)));
+    } else {
+      old.replaceWith(read(html).getElementById("lathe"));
       ready();
     }
     settle();
   }
 
-  function applyParts(old, fresh) {
-    const hasMoved = old.dataset.seq !== fresh.dataset.seq;
-    const open = [...old.querySelectorAll(".drawer[open] > summary")].map((s) => s.textContent);
+  const painted = (next) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(next)));
+
+  function applyBelow(html) {
+    const open = [...root().querySelectorAll(".drawer[open] > summary")].map((s) => s.textContent);
+    replaceParts(read(html), true);
+    root().querySelectorAll(".drawer > summary").forEach((summary) => {
+      if (open.includes(summary.textContent)) summary.parentElement.open = true;
+    });
+  }
+
+  function replaceParts(fresh, hasMoved) {
     for (const next of fresh.querySelectorAll("[data-part]")) {
       const name = next.dataset.part;
       const now = part(name);
@@ -35,10 +54,6 @@
       if (name === "cuts") keepCut(now, next);
       if (now.outerHTML !== next.outerHTML) now.replaceWith(next);
     }
-    old.querySelectorAll(".drawer > summary").forEach((summary) => {
-      if (open.includes(summary.textContent)) summary.parentElement.open = true;
-    });
-    Object.assign(old.dataset, { ...fresh.dataset });
   }
 
   // What the user has said of the next reading stays; "as advised" only while the advice does.
@@ -329,7 +344,8 @@
     if (!address || !window.EventSource || stream) return;
     stream = new EventSource(address);
     stream.addEventListener("changed", (event) => {
-      if (event.data !== root().dataset.seq) setTimeout(refresh, 120);
+      const isNew = () => event.data !== root().dataset.mark;
+      if (isNew()) setTimeout(() => isNew() && refresh(), OWN_ANSWER_MS);
     });
     stream.addEventListener("open", () => {
       outbox.send();

@@ -117,8 +117,8 @@ def fine_feed_view(advice: Advice) -> NextCut:
         say="Set the compound as a fine feed, from the lathe axis",
         why=sentence(advice.why),
         hints=(
-            "Ten on the compound dial is then one on the cross-slide. Say below when it is set: "
-            "the next cut is then worked out for it.",
+            "Ten on its dial is then one on the cross-slide.",
+            "Say under Slide and compound when it is set: the next cut is then worked out for it.",
             *(sentence(note) for note in advice.notes),
         ),
     )

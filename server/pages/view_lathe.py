@@ -161,3 +161,4 @@ class LathePage(Page):
     finish: Finish | None = None
     history_url: str
     stream_url: str  # "/pieces/3/events-stream"
+    mark: str = ""  # what the stream says while nothing has changed
