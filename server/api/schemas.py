@@ -96,7 +96,7 @@ class FeatureIn(Body):
     label: Text
     designation: Text
     kind: Text | None = None
-    method: Text
+    method: Annotated[str, Field(min_length=1, max_length=8000)]
     unit: Unit | None = None
     wire: TypedOrNumber | None = None
     wire_set_id: RowId | None = None

@@ -21,7 +21,7 @@ from server.pages.entry_lines import entry_lines, plot_points
 from server.pages.forms import Fields
 from server.pages.lathe_view import finish_view, measured_over
 from server.pages.render import book, page, problems_of, see_other, theme_of
-from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot
+from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot, Problem
 from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, verdict_view
 from server.records.tables import ClosingRow, FeatureRow, InstrumentRow
 
@@ -31,6 +31,17 @@ Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 @router.get("/pieces/{piece_id}/history")
 def get_history(request: Request, piece_id: Id) -> Response:
+    return show(request, piece_id)
+
+
+def show(
+    request: Request,
+    piece_id: int,
+    typed: dict[str, str] | None = None,
+    problems: tuple[Problem, ...] = (),
+    status: int = 200,
+) -> Response:
+    """The page; with what was typed and what was wrong where a form on it was refused."""
     logbook = book(request)
     with logbook.reading() as session:
         log = PieceLog.read(session, piece_id)
@@ -42,6 +53,8 @@ def get_history(request: Request, piece_id: Id) -> Response:
             title=f"{part.name}, piece {piece.number}: pass history",
             nav="parts",
             theme=theme_of(request),
+            typed=typed or {},
+            problems=problems,
             piece_id=piece_id,
             part_name=part.name,
             part_number=part.number,
@@ -65,7 +78,7 @@ def get_history(request: Request, piece_id: Id) -> Response:
             made_with=f"Midlimit {__version__}",
             printed_on=f"{now.day} {now:%B %Y %H:%M}",
         )
-    return page(request, view)
+    return page(request, view, status)
 
 
 def closing_lines(rows: list[ClosingRow]) -> tuple[str, ...]:

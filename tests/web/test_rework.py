@@ -69,6 +69,24 @@ def test_rework_needs_a_finished_piece_and_a_reason(shop: Workshop) -> None:
     shop.post("/api/pieces/99/rework", {"reason": "x"}, 404)
 
 
+def test_a_refused_rework_keeps_what_was_typed(shop: Workshop) -> None:
+    job = past(shop)
+    sent = {"form": "rework", "reason": "", "initials": "JK"}
+    answer = shop.client.post(f"/pieces/{job.piece_id}/rework", data=sent)
+    assert answer.status_code == 422
+    page = unescape(answer.text)
+    assert 'id="rework-reason-problem"' in page
+    assert 'name="initials" type="text" value="JK"' in page
+    assert "The reason" in page
+    assert job.history()["piece"]["state"] == "scrap"
+
+
+def test_the_history_says_at_which_station_a_reading_was_taken(shop: Workshop) -> None:
+    job = shop.job("24.90/25.10", "mm")
+    job.read("25.300", station="chuck end", **COLD)
+    assert "at chuck end" in history(shop, job)
+
+
 def test_a_reworked_piece_is_not_among_the_finished_and_can_be_logged_on(shop: Workshop) -> None:
     job = past(shop)
     assert "1 finished piece" in shop.client.get("/?q=shaft").text

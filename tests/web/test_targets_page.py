@@ -8,7 +8,10 @@ from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlmodel import select
 
+from server.records.database import Database
+from server.records.tables import FeatureRow
 from tests.metrology.card_samples import DESIGNATIONS
 from tests.web.workshop import SHAFT_THREAD, Workshop
 
@@ -381,3 +384,43 @@ def test_without_a_wire_the_best_size_is_named_and_with_a_set_in_the_crib_it_is_
     shop.post("/api/wire-sets", {"name": "W", "unit": "in", "nominal": "0.032"}, 201)
 
     assert make(client, shop, wire="").status_code == 303
+
+
+def test_the_part_page_measures_each_kind_as_usual_where_nothing_is_said(
+    shop: Workshop, database: Database
+) -> None:
+    """Over three wires, over two balls, direct: common practice."""
+    part_id = shop.job("24.90/25.10", "mm").part_id
+    lathe, instrument = shop.lathe(), shop.instrument()
+    usual = {"M10-6g": "over_wires", "M20x1.5-6H": "over_balls", "30 h6": "direct"}
+    wires = {"M10-6g": "0.866", "M20x1.5-6H": "0.866"}
+    for designation in usual:
+        sent = {
+            "form": "feature",
+            "designation": designation,
+            "label": designation,
+            "wire": wires.get(designation, ""),
+            "method": "",
+            "slide": "cross_slide",
+            "lathe_id": str(lathe),
+            "instrument_id": str(instrument),
+        }
+        answer = shop.client.post(f"/parts/{part_id}/features", data=sent, follow_redirects=False)
+        assert answer.status_code == 303, answer.text
+    with database.reading() as session:
+        found = {row.label: row.method for row in session.exec(select(FeatureRow))}
+    assert {label: found[label] for label in usual} == usual
+
+
+def test_the_api_still_asks_for_the_method(shop: Workshop) -> None:
+    part_id = shop.job("24.90/25.10", "mm").part_id
+    body = {
+        "label": "Seat",
+        "designation": "30 h6",
+        "method": "",
+        "slide": "cross_slide",
+        "lathe_id": shop.lathe(),
+        "instrument_id": shop.instrument(),
+    }
+    answer = shop.post(f"/api/parts/{part_id}/features", body, 422)
+    assert answer["error"]["field"] == "method"
