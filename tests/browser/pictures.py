@@ -40,9 +40,14 @@ PATHS = {
     "lathe-4": "/pieces/2/lathe?feature=4",
     "history": "/pieces/1/history",
     "history-open": "/pieces/2/history",
+    "working": "/pieces/2/working?feature=2",
     "part": "/parts/1",
+    "lot": "/parts/1/lot",
+    "record": "/pieces/1/record",
     "crib": "/crib",
     "shop": "/shop",
+    "sharing": "/shop/sharing",
+    "audit": "/shop/audit",
     "error": "/parts/99999",
 }
 

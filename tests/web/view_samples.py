@@ -48,6 +48,7 @@ from server.pages.views import (
     WireRow,
     Wires,
 )
+from tests.web.book_samples import BOOK_SAMPLES
 from tests.web.guide_samples import GUIDE_SAMPLES
 from tests.web.sharing_samples import SHARING_SAMPLES
 
@@ -1032,4 +1033,5 @@ SAMPLES: dict[str, Page] = SHARING_SAMPLES | {
     "error": error(),
     "finish": finish(),
     **GUIDE_SAMPLES,
+    **BOOK_SAMPLES,
 }
