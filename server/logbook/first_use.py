@@ -13,7 +13,7 @@ from server.logbook import parts, shop
 from server.logbook.problems import Problem, Refused, refuse
 from server.logbook.setup import read_target
 from server.metrology.instruments import InstrumentKind
-from server.metrology.model import Kind, Target
+from server.metrology.model import Target
 from server.records.tables import InstrumentRow, LatheRow, PieceRow
 
 LATHE_FIELDS = {"name": "lathe_name", "unit": "lathe_unit", "compound_angle_from": "angle_from"}
@@ -103,7 +103,7 @@ def instrument_of(
 def feature_typed(
     new: FirstPart, target: Target, lathe: LatheRow, instrument: InstrumentRow
 ) -> parts.NewFeature:
-    method = usual_method(target.kind, shop.kind_of(instrument))
+    method = method_with(shop.kind_of(instrument), target)
     return parts.NewFeature(
         label=target.kind.value.replace("_", " ").capitalize(),
         designation=new.designation,
@@ -116,12 +116,10 @@ def feature_typed(
     )
 
 
-def usual_method(kind: Kind, instrument: InstrumentKind) -> str:
-    """How such a feature is measured with such an instrument (common practice)."""
+def method_with(instrument: InstrumentKind, target: Target) -> str:
+    """How a feature is measured with such an instrument (common practice)."""
     if instrument is InstrumentKind.LIMIT_GAUGE:
         return "gauges"
-    if not kind.is_thread:
-        return "direct"
-    if instrument is InstrumentKind.THREAD_MICROMETER:
+    if instrument is InstrumentKind.THREAD_MICROMETER and target.kind.is_thread:
         return "thread_micrometer"
-    return "over_balls" if kind is Kind.INTERNAL_THREAD else "over_wires"
+    return parts.usual_method(target)

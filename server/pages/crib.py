@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, datetime
+from functools import partial
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
 from server.logbook import shop
-from server.logbook.problems import Refused, refuse
+from server.logbook.problems import refuse
 from server.pages.forms import Fields, row_number
 from server.pages.parts import NO_PROBLEMS, counted, degrees_typed
-from server.pages.render import book, page, problems_of, see_other, theme_of
+from server.pages.render import book, carried_out, page, theme_of
 from server.pages.views import CribPage, InstrumentRow, LatheRow, Problem, SlideLine, WireRow
 from server.pages.words import (
     ANGLE_CONVENTIONS,
@@ -126,33 +127,33 @@ def added(
     fields: dict[str, str],
     add: Callable[[Session, datetime], object],
 ) -> Response:
-    try:
-        with book(request).writing() as (session, now):
-            add(session, now)
-    except Refused as refused:
-        return crib_page(
-            request, {"form": form} | fields, problems_of(refused.problems), refused.status
-        )
-    return see_other("/crib")
+    return carried_out(request, {"form": form} | fields, add, partial(crib_page, request), "/crib")
+
+
+def new_lathe(
+    fields: dict[str, str], name_field: str = "name", unit_field: str = "unit"
+) -> shop.NewLathe:
+    return shop.NewLathe(
+        name=fields.get(name_field, ""),
+        unit=fields.get(unit_field, ""),
+        cross_slide_counts=fields.get("cross_slide_counts", ""),
+        cross_slide_graduation=fields.get("cross_slide_graduation", "").strip(),
+        compound_counts=fields.get("compound_counts", ""),
+        compound_graduation=fields.get("compound_graduation", "").strip(),
+        compound_angle_deg=degrees_typed(fields.get("compound_angle_deg", "") or "0"),
+        compound_angle_from=fields.get("angle_from", ""),
+        carriage_graduation=fields.get("carriage_graduation", "").strip(),
+    )
 
 
 @router.post("/crib/lathes")
 def post_lathe(request: Request, fields: Fields) -> Response:
-    def add(session: Session, now: datetime) -> None:
-        new = shop.NewLathe(
-            name=fields.get("name", ""),
-            unit=fields.get("unit", ""),
-            cross_slide_counts=fields.get("cross_slide_counts", ""),
-            cross_slide_graduation=fields.get("cross_slide_graduation", "").strip(),
-            compound_counts=fields.get("compound_counts", ""),
-            compound_graduation=fields.get("compound_graduation", "").strip(),
-            compound_angle_deg=degrees_typed(fields.get("compound_angle_deg", "") or "0"),
-            compound_angle_from=fields.get("angle_from", ""),
-            carriage_graduation=fields.get("carriage_graduation", "").strip(),
-        )
-        shop.add_lathe(session, new, now)
-
-    return added(request, "lathe", fields, add)
+    return added(
+        request,
+        "lathe",
+        fields,
+        lambda session, now: shop.add_lathe(session, new_lathe(fields), now),
+    )
 
 
 @router.post("/crib/instruments")

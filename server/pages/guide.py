@@ -11,12 +11,12 @@ from server.logbook import shop
 from server.logbook.first_use import FirstPart, open_first_part
 from server.logbook.problems import Refused
 from server.logbook.shop_materials import material_names
+from server.pages.crib import new_lathe
 from server.pages.forms import Fields, optional_number
 from server.pages.glossary import MEANINGS
 from server.pages.help_sections import SECTIONS
 from server.pages.parts import (
     NO_PROBLEMS,
-    degrees_typed,
     instrument_choices,
     lathe_choices,
 )
@@ -87,7 +87,8 @@ def post_start(request: Request, fields: Fields) -> Response:
 
 def first_part(fields: dict[str, str]) -> FirstPart:
     return FirstPart(
-        lathe=optional_number(fields, "lathe_id", "a lathe") or new_lathe(fields),
+        lathe=optional_number(fields, "lathe_id", "a lathe")
+        or new_lathe(fields, "lathe_name", "lathe_unit"),
         instrument=optional_number(fields, "instrument_id", "an instrument")
         or new_instrument(fields),
         name=fields.get("part_name", ""),
@@ -97,19 +98,6 @@ def first_part(fields: dict[str, str]) -> FirstPart:
         kind=fields.get("kind", ""),
         wire=fields.get("wire", ""),
         slide=fields.get("slide", ""),
-    )
-
-
-def new_lathe(fields: dict[str, str]) -> shop.NewLathe:
-    return shop.NewLathe(
-        name=fields.get("lathe_name", ""),
-        unit=fields.get("lathe_unit", ""),
-        cross_slide_counts=fields.get("cross_slide_counts", ""),
-        cross_slide_graduation=fields.get("cross_slide_graduation", "").strip(),
-        compound_counts=fields.get("compound_counts", ""),
-        compound_graduation=fields.get("compound_graduation", "").strip(),
-        compound_angle_deg=degrees_typed(fields.get("compound_angle_deg", "") or "0"),
-        compound_angle_from=fields.get("angle_from", ""),
     )
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from typing import Any
 
 from fastapi import Request
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment
+from sqlmodel import Session
 
 from server.logbook.book import Logbook
 from server.logbook.problems import Problem as Fault
+from server.logbook.problems import Refused
 from server.pages import view_render
 from server.pages.views import ErrorPage, Page, Problem
 
@@ -74,3 +77,22 @@ def error_page(request: Request, status: int, faults: Sequence[Fault]) -> Any:
         reference=first.code if status == 500 else "",
     )
     return page(request, view, status)
+
+
+def carried_out(
+    request: Request,
+    fields: dict[str, str],
+    change: Callable[[Session, datetime], object],
+    again: Callable[[dict[str, str], tuple[Problem, ...], int], Response],
+    url: str,
+) -> Response:
+    """Writes what a form asks for and leads to url; refused, the page again with what was typed.
+
+    again  the page of the form, from (typed, problems, status)
+    """
+    try:
+        with book(request).writing() as (session, now):
+            change(session, now)
+    except Refused as refused:
+        return again(fields, problems_of(refused.problems), refused.status)
+    return see_other(url)

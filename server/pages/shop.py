@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
@@ -11,14 +12,13 @@ from sqlmodel import Session
 
 from server import __version__
 from server.logbook import shop, shop_materials
-from server.logbook.problems import Refused
 from server.logbook.rework import ScrapReason, scrap_reasons
 from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.pages.forms import Fields
 from server.pages.parts import NO_PROBLEMS, counted
-from server.pages.render import book, page, problems_of, see_other, theme_of
+from server.pages.render import book, carried_out, page, theme_of
 from server.pages.view_shop import ScrapLine
 from server.pages.views import MaterialRow, OperatorRow, Problem, ShopPage
 from server.pages.words import DECISION_RULES, TEMPERATURE_UNITS, UNITS, day, joined
@@ -101,14 +101,9 @@ def changed(
     fields: dict[str, str],
     change: Callable[[Session, datetime], object],
 ) -> Response:
-    try:
-        with book(request).writing() as (session, now):
-            change(session, now)
-    except Refused as refused:
-        return shop_page(
-            request, {"form": form} | fields, problems_of(refused.problems), refused.status
-        )
-    return see_other("/shop")
+    return carried_out(
+        request, {"form": form} | fields, change, partial(shop_page, request), "/shop"
+    )
 
 
 @router.post("/shop")
