@@ -9,7 +9,7 @@ from fastapi.responses import JSONResponse
 
 from server import __version__
 from server.api import records, schemas
-from server.logbook import closing, history, parts, shop, targets
+from server.logbook import cautions, closing, history, parts, shop, targets
 from server.logbook.book import Logbook
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 
@@ -106,7 +106,8 @@ def post_feature(request: Request, part_id: Id, body: schemas.FeatureIn) -> dict
     with book(request).writing() as (session, now):
         part = parts.part_of(session, part_id)
         feature = parts.add_feature(session, part, new, now)
-        return {"id": feature.id, **targets.feature_json(session, feature)}
+        said = cautions.before_cutting(session, feature, shop.stamp(now)[:10])
+        return {"id": feature.id, **targets.feature_json(session, feature), "warnings": said}
 
 
 @router.post("/features/{feature_id}/setup", responses=schemas.ERROR)

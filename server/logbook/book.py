@@ -17,6 +17,7 @@ from sqlmodel import Session, bindparam, col, select
 from server import __version__
 from server.logbook import closing, entries
 from server.logbook.answers import answer_json, entry_json, shown_advice, state_json
+from server.logbook.cautions import answer_cautions
 from server.logbook.evaluate import Evaluation
 from server.logbook.history import struck_json
 from server.logbook.problems import refuse
@@ -116,7 +117,7 @@ class Logbook:
             log = stored.log or PieceLog.read(session, row.piece_id)
             feature = log.seen_by(session).feature(row.feature_id or 0)
             found = log.evaluation(feature, upto=row.id)
-        body = answer_json(found, row)
+            body = answer_json(found, row) | answer_cautions(log.around, found, row)
         answer = answer_row(row, found, body)
         with self.writing() as (session, _now):
             state = {"piece_id": row.piece_id, "entry_id": row.id}

@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
+
+from sqlmodel import Session
 
 from server.logbook.around import Around
-from server.logbook.evaluate import Evaluation
+from server.logbook.evaluate import GAUGED, Evaluation
+from server.logbook.setup import Setup
 from server.logbook.sizes import Sized, budget_of
 from server.logbook.stages import StageSize
 from server.metrology import decision, instruments, stations
 from server.metrology.decision import Candidate, Verdict
-from server.metrology.instruments import Instrument
-from server.records.tables import InstrumentRow
+from server.metrology.instruments import Instrument, InstrumentKind
+from server.records.tables import EntryRow, FeatureRow, InstrumentRow
+
+INTERCHANGEABLE = (  # within a group one may stand in for another
+    (InstrumentKind.MICROMETER, InstrumentKind.CALLIPER),
+    (InstrumentKind.INSIDE_MICROMETER, InstrumentKind.BORE_GAUGE, InstrumentKind.CALLIPER_INSIDE),
+)
 
 
-def fineness_words(instrument: Instrument, found: Evaluation) -> str:
+def fineness_words(instrument: Instrument, setup: Setup) -> str:
     """Said before the first cut where the instrument does not meet the 10:1 rule, else ""."""
-    judged = instruments.fineness(
-        instrument, found.setup.target.nominal_mm, found.setup.limits.tolerance_mm
-    )
+    judged = instruments.fineness(instrument, setup.target.nominal_mm, setup.limits.tolerance_mm)
     return "" if judged.is_good else f"{instrument.name}: {judged.words}"
 
 
@@ -30,11 +37,33 @@ def overdue_words(row: InstrumentRow | None, today: str) -> str:
 
 def instrument_warnings(around: Around, found: Evaluation, today: str) -> list[str]:
     """What is wrong with the instrument in use: overdue, or too coarse for the tolerance."""
-    number = found.setup.instrument_id
-    in_use = around.instrument_row(number)
-    said = [overdue_words(in_use, today)]
-    said.append(fineness_words(around.instrument(number, today + "T99"), found))
+    return warnings_with(around, found.setup, found.setup.instrument_id, today)
+
+
+def warnings_with(around: Around, setup: Setup, instrument_id: int, today: str) -> list[str]:
+    """The same of any instrument for this feature.  today: as 2026-01-31."""
+    if setup.method == GAUGED:
+        return []
+    said = [
+        overdue_words(around.instrument_row(instrument_id), today),
+        fineness_words(around.instrument(instrument_id, today + "T99"), setup),
+    ]
     return [words for words in said if words]
+
+
+def before_cutting(session: Session, feature: FeatureRow, today: str) -> list[str]:
+    """What is wrong with the instrument that a feature is to be measured with."""
+    around = Around(session)
+    return warnings_with(around, around.setup(feature), feature.instrument_id, today)
+
+
+def answer_cautions(around: Around, found: Evaluation, row: EntryRow) -> dict[str, Any]:
+    """What goes with the answer to a reading: what would settle it, and what is doubtful."""
+    instrument_id = row.instrument_id or found.setup.instrument_id
+    return {
+        "settle": settling(around, found, row.at) or None,
+        "warnings": warnings_with(around, found.setup, instrument_id, row.at[:10]),
+    }
 
 
 def settling(around: Around, found: Evaluation, at: str) -> str:
@@ -49,10 +78,17 @@ def settling(around: Around, found: Evaluation, at: str) -> str:
     others = [
         candidate(around, found, last, row, at)
         for row in around.instruments_in_use()
-        if row.id != setup.instrument_id and row.kind == last.instrument.kind.value
+        if row.id != setup.instrument_id and row.kind in could_measure(last.instrument)
     ]
     named = decision.instruments_to_settle(now.size_mm, others, *common)
     return decision.settling_words(now.budget.count, repeats, named)
+
+
+def could_measure(instrument: Instrument) -> tuple[str, ...]:
+    """Kinds of instrument that take the same size as this one."""
+    kind = instrument.kind
+    group = next((kinds for kinds in INTERCHANGEABLE if kind in kinds), (kind,))
+    return tuple(each.value for each in group)
 
 
 def last_reading(found: Evaluation) -> Sized:

@@ -90,6 +90,11 @@ def landing_json(answer: AnswerRow | None, unit: str) -> dict[str, float | None]
     }
 
 
+def instrument_name(log: PieceLog, feature: FeatureRow, row: EntryRow) -> str:
+    used = log.around.instrument_row(row.instrument_id or feature.instrument_id)
+    return used.name if used else ""
+
+
 def feature_history(log: PieceLog, feature: FeatureRow) -> dict[str, Any]:
     rows = log.rows_of(feature.id or 0)
     strikes, answers = log.strikes, log.answers
@@ -104,6 +109,8 @@ def feature_history(log: PieceLog, feature: FeatureRow) -> dict[str, Any]:
             body["removed"] = as_number(removed.get(number), row.unit)
             body["predicted"] = landing_json(predicted.get(number), row.unit)
             body["went_wrong"] = wrong.get(number)
+            body["instrument"] = instrument_name(log, feature, row)
+            body["warnings"] = log.answer_body(number).get("warnings", [])
         entries.append(body)
     return {
         "id": feature.id,

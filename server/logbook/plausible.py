@@ -8,7 +8,7 @@ from server.advice.model import Cut, Reset
 from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup
 from server.logbook.sizes import Sized
-from server.logbook.stages import Stage
+from server.logbook.stages import Stage, StageSize
 from server.metrology import dials, infeed
 from server.metrology.model import Kind
 from server.metrology.units import MM_PER_INCH
@@ -16,6 +16,7 @@ from server.metrology.units import MM_PER_INCH
 THIMBLE_TURN_MM = {"in": 0.025 * MM_PER_INCH, "mm": 0.5}  # common practice: 40 tpi, 0.5 mm screw
 LARGEST_LEFT_STANDING = 0.6  # of a cut, by a slender boring bar
 CUT_SCATTER_MM = 0.03  # on diameter: what a manual dial and a tool's seat add to one cut
+OTHER_STATION_MM = 0.05  # taper and out-of-round between two places of one feature; common practice
 LOST_ZERO_MM = 1.0  # after a new zero, tool or chucking the dial says little of the move
 
 
@@ -78,16 +79,17 @@ def later_fault(
         return None
     words = setup.in_words
     sign = -1 if setup.kind.is_internal else 1
-    removed_mm = sign * (known.size_mm - candidate.size_mm)
+    known_mm, elsewhere_mm = last_size_there(before, known, candidate)
+    removed_mm = sign * (known_mm - candidate.size_mm)
     pending, lost_zero = pending_moves(before)
     dialled_mm = (cut_mm or 0.0) + pending
-    slack_mm = reading_slack_mm(setup, before, candidate)
+    slack_mm = reading_slack_mm(setup, before, candidate) + elsewhere_mm
     is_repeat = cut_mm is None and not has_pending_cut(before)
     if is_repeat:
         if abs(removed_mm) > slack_mm:
             return (
                 f"Nothing was cut, yet it reads {words(abs(removed_mm))} "
-                f"{'less' if candidate.size_mm < known.size_mm else 'more'} than the last time."
+                f"{'less' if candidate.size_mm < known_mm else 'more'} than the last time."
             )
         return None
     slack_mm += CUT_SCATTER_MM + (LOST_ZERO_MM if lost_zero else 0)
@@ -102,6 +104,15 @@ def later_fault(
     if dialled_mm > slack_mm and removed_mm < 0.15 * dialled_mm - slack_mm:
         return f"{words(dialled_mm)} was dialled, yet it says next to nothing came off."
     return None
+
+
+def last_size_there(before: Evaluation, known: StageSize, candidate: Sized) -> tuple[float, float]:
+    """(the last size at the candidate's station, or the feature's with room for another place)."""
+    last = next(stage for stage in reversed(before.stages) if stage.size is not None)
+    there = [each for each in last.readings if each.station == candidate.station]
+    if not there:
+        return known.size_mm, OTHER_STATION_MM
+    return (there[-1].size_mm if known.stations else known.size_mm), 0.0
 
 
 def reading_slack_mm(setup: Setup, before: Evaluation, candidate: Sized) -> float:

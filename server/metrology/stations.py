@@ -138,7 +138,8 @@ def cure_words(
 ) -> str:
     """What the taper is and what cures it; length gives a length for the eye, from mm.
 
-    between_centres_mm   None for work in a chuck: the compound is named instead
+    between_centres_mm   None where not known: the tailstock's shift is given for the stations' own
+                         length, and what a compound that turns the diameter is swung by
     """
     if abs(taper.over_mm) < 1e-9:
         return "No taper between the stations."
@@ -150,12 +151,23 @@ def cure_words(
         shift_mm = tailstock_shift_mm(taper, between_centres_mm)
         way = "toward the operator" if shift_mm > 0 else "away from the operator"
         return f"{said}: move the tailstock {length(abs(shift_mm))} {way}."
-    angle_rad = compound_shift_rad(taper)
-    way = "nearer to" if angle_rad > 0 else "away from"
+    if is_internal:
+        return f"{said}: turned with the compound, {_compound_words(taper)}."
+    way = "toward the operator" if taper.per_length > 0 else "away from the operator"
     return (
-        f"{said}: swing the compound {math.degrees(abs(angle_rad)):.3f}° so that the tailstock end "
-        f"of its travel comes {way} the axis."
+        f"{said}: between centres move the tailstock {length(abs(taper.over_mm) / 2)} {way} for "
+        f"every {length(taper.length_mm)} of their distance; turned with the compound, "
+        f"{_compound_words(taper)}."
     )
+
+
+def _compound_words(taper: Taper) -> str:
+    angle_rad = compound_shift_rad(taper)
+    degrees = math.degrees(abs(angle_rad))
+    if degrees < 0.0005:
+        return "that is less than a compound can be swung by"
+    way = "nearer to" if angle_rad > 0 else "away from"
+    return f"swing it {degrees:.3f}° so that the tailstock end of its travel comes {way} the axis"
 
 
 def worst_verdict(

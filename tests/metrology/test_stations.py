@@ -90,7 +90,8 @@ def test_the_cure_is_said_with_its_direction() -> None:
     assert "move the tailstock 0.030 toward the operator" in found
     assert "away from the operator" in cure_words(big_at_chuck, 300.0, _mm)
     chucked = cure_words(big_at_tailstock, None, _mm)
-    assert "swing the compound 0.006°" in chucked
+    assert "swing it 0.006°" in chucked
+    assert "move the tailstock 0.010 toward the operator for every 100.000" in chucked
     assert "nearer to the axis" in chucked
     assert "away from the axis" in cure_words(big_at_chuck, None, _mm)
     assert "compound" in cure_words(big_at_chuck, 300.0, _mm, is_internal=True)

@@ -1,0 +1,75 @@
+"""What goes with a feature and with the answer to a reading: warnings, and what would settle it."""
+
+from __future__ import annotations
+
+from tests.web.workshop import Json, Workshop
+
+COLD: Json = {"temperature": {"value": 20, "unit": "C"}}
+SEAT = "25.000 +0.000/-0.020"
+
+
+def instrument(shop: Workshop, name: str, kind: str, resolution: str, max_error: str) -> int:
+    body = {"name": name, "kind": kind, "unit": "mm"}
+    body |= {"resolution": resolution, "max_error": max_error}
+    return int(shop.post("/api/instruments", body, 201)["id"])
+
+
+def test_an_instrument_too_coarse_is_named_before_the_first_cut(shop: Workshop) -> None:
+    calliper = instrument(shop, "Calliper", "calliper", "0.01", "0.02")
+    feature = shop.feature(shop.part("mm"), SEAT, shop.lathe("mm", graduation="0.02"), calliper)
+    (said,) = feature["warnings"]
+    assert said.startswith("Calliper: Too coarse for this tolerance")
+    assert "4:1" in said
+
+
+def test_an_overdue_instrument_is_named_at_once_and_stays_in_the_history(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm")
+    old = {"name": "Old micrometer", "kind": "micrometer", "unit": "mm", "resolution": "0.001"}
+    old |= {"max_error": "0.001", "due": "2020-01-31"}
+    old_id = shop.post("/api/instruments", old, 201)["id"]
+    words = "Old micrometer was due for its check on 2020-01-31; readings with it say so."
+    assert job.read("25.200", **COLD)["warnings"] == []
+    assert job.read("25.200", instrument_id=old_id, **COLD)["warnings"] == [words]
+    good, overdue = job.entries()
+    assert (good["instrument"], good["warnings"]) == ("Micrometer", [])
+    assert (overdue["instrument"], overdue["warnings"]) == ("Old micrometer", [words])
+
+
+def test_too_close_names_the_instrument_of_the_crib_that_would_settle_it(shop: Workshop) -> None:
+    job = shop.job(
+        SEAT, "mm", instrument={"kind": "calliper", "resolution": "0.01", "max_error": "0.005"}
+    )
+    instrument(shop, "Fine micrometer", "micrometer", "0.0001", "0.0005")
+    instrument(shop, "Bore gauge", "bore_gauge", "0.0001", "0.0005")
+    assert job.read("25.20", **COLD)["settle"] is None
+    answer = job.read("25.00", "0.20", **COLD)
+    assert answer["verdict"] == "too_close"
+    assert "Fine micrometer" not in answer["settle"]  # at the limit nothing settles it
+    answer = job.read("24.99", "0.01", **COLD)
+    assert answer["verdict"] == "too_close"
+    assert "a reading with Fine micrometer" in answer["settle"]
+    assert "Bore gauge" not in answer["settle"]
+
+
+def test_another_station_may_differ_by_the_taper(shop: Workshop) -> None:
+    job = shop.job("25.00 +0.00/-0.10", "mm")
+    job.read("25.300", station="10", **COLD)
+    answer = job.read("25.340", station="60", **COLD)
+    (taper,) = answer["stations"]["words"]
+    assert taper.startswith("0.040 mm larger at the tailstock end over 50.000 mm")
+    assert "move the tailstock 0.020 mm toward the operator for every 50.000 mm" in taper
+    error = job.refused("25.300", station="60", **COLD)["error"]
+    assert error["code"] == "needs_confirmation"
+    assert job.refused("25.600", station="30", **COLD)["error"]["code"] == "needs_confirmation"
+
+
+def test_two_repeats_far_apart_say_so_and_a_third_brings_the_doubt_down(shop: Workshop) -> None:
+    job = shop.job("25.00 +0.00/-0.10", "mm")
+    one = job.read("25.300", **COLD)["size"]["doubt"]
+    two = job.read("25.306", **COLD)["size"]["doubt"]
+    three = job.read("25.303", **COLD)["size"]["doubt"]
+    assert two > 5 * one
+    assert three < two / 3
+    job.read("25.200", "0.100", **COLD)
+    pooled = job.entries()[-1]["doubt"]
+    assert one < pooled < two
