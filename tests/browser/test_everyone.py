@@ -32,6 +32,8 @@ def screens(bench: Bench) -> list[str]:
         f"/parts/{bench.part}",
         "/crib",
         "/shop",
+        "/start",
+        "/help",
         "/no-such-page",
     ]
 
@@ -77,7 +79,15 @@ def test_nothing_is_cut_off_at_double_text(browser: Browser, server: Server, ben
     """Text at 200 % must not need a sideways scroll on a tablet."""
     context = browser.new_context(viewport={"width": 1280, "height": 800})
     page = context.new_page()
-    for path in ("/", "/targets?designation=25+h6&unit=mm", bench.lathe_url, "/crib", "/shop"):
+    for path in (
+        "/",
+        "/targets?designation=25+h6&unit=mm",
+        bench.lathe_url,
+        "/crib",
+        "/shop",
+        "/start",
+        "/help",
+    ):
         page.goto(path if path.startswith("http") else server.url + path)
         page.evaluate("document.documentElement.style.fontSize = '200%'")
         over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
