@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from sqlalchemy import text
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlmodel import Session, bindparam, col, select
 
 from server import __version__
@@ -119,17 +119,26 @@ class Logbook:
             found = log.evaluation(feature, upto=row.id)
             body = answer_json(found, row) | answer_cautions(log.around, found, row)
         answer = answer_row(row, found, body)
-        with self.writing() as (session, _now):
-            state = {"piece_id": row.piece_id, "entry_id": row.id}
-            newest, earlier = session.execute(NEWEST_AND_ANSWER, state).one()
-            if earlier is not None:  # the same request twice at once: the first answer stands
-                return json.loads(earlier), None
-            session.connection().execute(ANSWER.insert(), answer.model_dump())
-            is_newest = newest == row.id
+        try:
+            earlier, is_newest = self.keep_answer(row, answer)
+        except IntegrityError:  # stored meanwhile by another server process
+            with self.reading() as session:
+                earlier, is_newest = session.get_one(AnswerRow, row.id).body, False
+        if earlier is not None:  # the same request twice at once: the first answer stands
+            return json.loads(earlier), None
         if stored.log is None or not is_newest:
             return body, None
         log.add(row, answer)
         return body, log
+
+    def keep_answer(self, row: EntryRow, answer: AnswerRow) -> tuple[str | None, bool]:
+        """(the answer stored already, if one is; whether nothing was logged after the reading)."""
+        with self.writing() as (session, _now):
+            state = {"piece_id": row.piece_id, "entry_id": row.id}
+            newest, earlier = session.execute(NEWEST_AND_ANSWER, state).one()
+            if earlier is None:
+                session.connection().execute(ANSWER.insert(), answer.model_dump())
+            return earlier, newest == row.id
 
     def log_pass(self, piece_id: int, typed: PassTyped) -> Answer:
         with self.writing() as (session, now):

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, bindparam, col, select
 
 from server.logbook import plausible
@@ -12,7 +13,15 @@ from server.logbook.actor import actor
 from server.logbook.around import Around
 from server.logbook.evaluate import GAUGED
 from server.logbook.parts import check_usable, features_of
-from server.logbook.problems import exact_text, not_found, one_of, optional_text, refuse, short_text
+from server.logbook.problems import (
+    Refused,
+    exact_text,
+    not_found,
+    one_of,
+    optional_text,
+    refuse,
+    short_text,
+)
 from server.logbook.replay import PieceLog
 from server.logbook.setup import Setup, feature_of, piece_of
 from server.logbook.shop import note_change, stamp
@@ -30,12 +39,10 @@ from server.logbook.typed import (
 )
 from server.metrology.model import OutOfRange
 from server.metrology.thermal import TouchNeedsMetal
-from server.metrology.units import to_mm
 from server.metrology.wires import Wires
 from server.records.tables import ENTRY, EntryRow, FeatureRow, PieceRow, StrikeRow
 
 ANY_ENTRY = ("reading", "pass", "event", "gauge")
-OTHER_UNIT = {"in": "mm", "mm": "in"}
 HELD_PIECE = select(PieceRow).where(col(PieceRow.id) == bindparam("piece_id")).with_for_update()
 BY_KEY = select(EntryRow).where(col(EntryRow.entry_key) == bindparam("key"))
 
@@ -57,14 +64,18 @@ def stored_before(
     if row is None:
         return None
     if (row.piece_id, row.type, row.body) != (piece_id, kind, body):
-        raise refuse(
-            409,
-            "key_reused",
-            "This entry key was used for something else; nothing was stored. Open the page again "
-            "and log it once more.",
-            "entry_key",
-        )
+        raise key_reused()
     return row
+
+
+def key_reused() -> Refused:
+    return refuse(
+        409,
+        "key_reused",
+        "This entry key was used for something else; nothing was stored. Open the page again "
+        "and log it once more.",
+        "entry_key",
+    )
 
 
 def claimed_piece(session: Session, piece_id: int) -> PieceRow:
@@ -97,10 +108,18 @@ def check_stale(log: PieceLog, last_seq: int | None) -> None:
 
 
 def keep(session: Session, row: EntryRow, now: datetime) -> EntryRow:
-    """Store an entry, under the initials of its device where nobody typed any."""
+    """Store an entry, under the initials of its device where nobody typed any.
+
+    Refused where another piece has just taken its key, in another server process.
+    """
     row.operator = row.operator or actor().initials
     values = row.model_dump(exclude={"id"})
-    added = session.connection().execute(ENTRY.insert(), values)
+    try:
+        added = session.connection().execute(ENTRY.insert(), values)
+    except IntegrityError as error:
+        if "entry_key" not in str(error.orig):
+            raise
+        raise key_reused() from error
     (row.id,) = added.inserted_primary_key or (None,)
     about = f"entry {row.id}, piece {row.piece_id}"
     note_change(session, now, row.operator, f"{row.type} logged", about, changes_shop=False)
@@ -125,7 +144,7 @@ def store_reading(session: Session, piece_id: int, typed: ReadingTyped, now: dat
             "value",
         )
     row = reading_row(piece_id, typed, feature.slide, now)
-    check_stale(log, None if typed.confirm else typed.last_seq)
+    check_stale(log, typed.last_seq)
     setup = log.around.setup(feature)
     if row.wire_mm is not None and setup.thread is not None:
         check_usable(setup.thread, Wires.nominal(row.wire_mm))
@@ -153,7 +172,7 @@ def check_plausible(
         before,
         candidate,
         row.size_step_mm,
-        lambda: in_other_unit(setup, logged),
+        lambda factor: as_if_read(setup, logged, factor),
         row.unit,
     )
     if reason is not None:
@@ -169,23 +188,12 @@ def size_or_refuse(setup: Setup, logged: Logged) -> Sized:
         raise refuse(422, "out_of_range", f"{error}.", "value") from error
 
 
-def in_other_unit(setup: Setup, logged: Logged) -> Sized | None:
-    """The same digits read in the other unit, where that gives a size at all."""
+def as_if_read(setup: Setup, logged: Logged, factor: float) -> Sized | None:
+    """The reading times a factor, where that gives a size at all."""
     row = logged.row
-    factor = to_mm(1.0, OTHER_UNIT[row.unit]) / to_mm(1.0, row.unit)
     values = row.model_dump() | {"value_mm": (row.value_mm or 0.0) * factor}
     try:
-        return sized(
-            setup,
-            Logged(
-                EntryRow(**values),
-                False,
-                logged.instrument,
-                logged.shop_c,
-                logged.minutes,
-                logged.minutes_since_cut,
-            ),
-        )
+        return sized(setup, replace(logged, row=EntryRow(**values), is_struck=False))
     except (OutOfRange, TouchNeedsMetal):
         return None
 

@@ -13,6 +13,7 @@ from server.metrology import dials, infeed
 from server.metrology.model import Kind
 from server.metrology.units import MM_PER_INCH
 
+DECIMAL_SLIPS = (0.1, 10.0, 0.01, 100.0)
 THIMBLE_TURN_MM = {"in": 0.025 * MM_PER_INCH, "mm": 0.5}  # common practice: 40 tpi, 0.5 mm screw
 LARGEST_LEFT_STANDING = 0.6  # of a cut, by a slender boring bar
 CUT_SCATTER_MM = 0.03  # on diameter: what a manual dial and a tool's seat add to one cut
@@ -25,21 +26,27 @@ def doubt_in_words(
     before: Evaluation,
     candidate: Sized,
     cut_mm: float | None,
-    as_other_unit: Callable[[], Sized | None],
+    as_if_read: Callable[[float], Sized | None],
     unit: str,
 ) -> str | None:
     """Why a reading is hard to believe, with the usual blunder named; None where it is not.
 
-    candidate      the reading as a size;  as_other_unit  the same digits in the other unit
+    candidate      the reading as a size;  as_if_read  the size, were the reading so many times it
     cut_mm         dialled since the last reading, on diameter; None for a repeat at one state
     """
     reason = fault(setup, before, candidate, cut_mm)
     if reason is None:
         return None
-    misread = as_other_unit()
-    if misread is not None and fault(setup, before, misread, cut_mm) is None:
-        other = "mm" if unit == "in" else "in"
+
+    def would_fit(factor: float) -> bool:
+        misread = as_if_read(factor)
+        return misread is not None and fault(setup, before, misread, cut_mm) is None
+
+    other = "mm" if unit == "in" else "in"
+    if would_fit(1 / MM_PER_INCH if unit == "in" else MM_PER_INCH):
         return f"{reason} It would fit if it was read in {other}: is it {unit} or {other}?"
+    if any(would_fit(factor) for factor in DECIMAL_SLIPS):
+        return f"{reason} It would fit with the decimal point in another place: look at it again."
     return f"{reason} {blunder(setup, before, candidate, cut_mm, unit)}"
 
 

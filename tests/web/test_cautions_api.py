@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from tests.web.workshop import Json, Workshop
+import pytest
+
+from server.logbook import entries
+from server.logbook.book import Logbook
+from server.records.tables import ANSWER, AnswerRow, EntryRow
+from tests.web.workshop import Json, Workshop, code_of
 
 COLD: Json = {"temperature": {"value": 20, "unit": "C"}}
 SEAT = "25.000 +0.000/-0.020"
@@ -73,3 +78,51 @@ def test_two_repeats_far_apart_say_so_and_a_third_brings_the_doubt_down(shop: Wo
     job.read("25.200", "0.100", **COLD)
     pooled = job.entries()[-1]["doubt"]
     assert one < pooled < two
+
+
+def test_a_slipped_decimal_point_is_named(shop: Workshop) -> None:
+    job = shop.thread()
+    error = job.refused("6.500", **COLD)["error"]
+    assert error["code"] == "needs_confirmation"
+    assert "decimal point in another place" in error["message"]
+    job.read("0.6500", **COLD)
+
+
+def test_confirming_from_a_stale_page_is_told_so_first(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm")
+    seen = job.read("25.200", **COLD)["reading"]["id"]
+    doubted = job.refused("25.600", last_seq=seen, **COLD)["error"]
+    assert doubted["code"] == "needs_confirmation"
+    newer = job.read("25.201", **COLD)["reading"]["id"]
+    stale = job.refused("25.600", last_seq=seen, confirm=True, **COLD)["error"]
+    assert stale["code"] == "stale_page"
+    job.read("25.600", last_seq=newer, confirm=True, **COLD)
+
+
+def test_a_key_taken_meanwhile_by_another_piece_is_refused(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As when two server processes on one database both see the key free."""
+    one, two = shop.job(SEAT, "mm"), shop.job(SEAT, "mm")
+    body = one.body("25.200", **COLD)
+    one.send(body)
+    monkeypatch.setattr(entries, "stored_before", lambda *_given: None)
+    answer = two.send(body | {"feature_id": two.feature_id}, 409)
+    assert code_of(answer) == "key_reused"
+    assert two.entries() == []
+
+
+def test_an_answer_stored_meanwhile_by_another_process_stands(
+    shop: Workshop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    job = shop.job(SEAT, "mm")
+    keep = Logbook.keep_answer
+
+    def raced(self: Logbook, row: EntryRow, answer: AnswerRow) -> tuple[str | None, bool]:
+        keep(self, row, AnswerRow(**answer.model_dump() | {"body": '{"first": true}'}))
+        with self.writing() as (session, _now):
+            session.connection().execute(ANSWER.insert(), answer.model_dump())
+        raise AssertionError("the second insert must fail")
+
+    monkeypatch.setattr(Logbook, "keep_answer", raced)
+    assert job.read("25.200", **COLD) == {"first": True}

@@ -155,11 +155,12 @@ def test_two_tablets_log_on_one_piece_in_the_order_they_came(shop: Workshop) -> 
 def test_a_page_that_missed_an_entry_is_stale(shop: Workshop) -> None:
     job = shop.thread()
     first = job.read("0.6480", last_seq=0)["reading"]["id"]
-    job.read("0.6400", "0.0046", last_seq=first)
+    second = job.read("0.6400", "0.0046", last_seq=first)["reading"]["id"]
 
     assert code_of(job.refused("0.6400", "0.0046", last_seq=first)) == "stale_page"
     assert code_of(job.refused("0.6480", last_seq=0)) == "stale_page"
-    job.read("0.6400", last_seq=first, confirm=True)
+    assert code_of(job.refused("0.6400", last_seq=first, confirm=True)) == "stale_page"
+    job.read("0.6400", last_seq=second)
 
 
 # What was typed.
