@@ -24,6 +24,7 @@
     const old = root();
     const isSame = old.dataset.feature === fresh.dataset.feature && form() && fresh.querySelector("#log");
     latest = html;
+    dispatchEvent(new Event("midlimit-changed"));
     if (isSame) {
       replaceParts(fresh, old.dataset.seq !== fresh.dataset.seq);
       Object.assign(old.dataset, { ...fresh.dataset });

@@ -16,7 +16,21 @@
 
   document.querySelector(".problems")?.focus();
 
+  // The copy that shows when the server can't be reached; a page read through the worker has one.
+  function keepCopy(isChanged) {
+    if (!("serviceWorker" in navigator) || !isSecureContext) return;
+    const made = [...document.querySelectorAll("script[src], link[href]")].map((each) => each.src || each.href);
+    const page = isChanged || !navigator.serviceWorker.controller ? location.href : "";
+    navigator.serviceWorker.ready.then((worker) => worker.active.postMessage({ page, files: made }));
+  }
+  let copying = 0;
+  addEventListener("midlimit-changed", () => {
+    clearTimeout(copying);
+    copying = setTimeout(keepCopy, 1000, true);
+  });
+
   if (isSecureContext && "serviceWorker" in navigator) {
     navigator.serviceWorker.register("/sw.js").catch(() => {});
+    addEventListener("load", () => setTimeout(keepCopy, navigator.serviceWorker.controller ? 0 : 3000));
   }
 })();

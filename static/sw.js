@@ -12,6 +12,15 @@ self.addEventListener("fetch", (event) => {
   else if (asked.mode === "navigate") event.respondWith(fresh(asked));
 });
 
+// A page asks that what it shows now, and what it is made of, be kept for a start without the server.
+self.addEventListener("message", (event) => event.waitUntil(keep(event.data)));
+
+async function keep({ page, files }) {
+  const store = await caches.open(STORE);
+  await Promise.allSettled(files.map((file) => kept(new Request(file))));
+  if (page) await remember(store, new Request(page));
+}
+
 async function kept(asked) {
   const store = await caches.open(STORE);
   return (await store.match(asked)) || remember(store, asked);

@@ -142,7 +142,7 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
     hints = list(advice.notes) + list(found.stock.warnings if found.stock else ())
     if found.current is not None and found.current.is_rough:
         hints.insert(0, rough_words(found))
-    shows_landing = advice.action is not Action.WAIT
+    shows_landing = advice.action not in (Action.WAIT, Action.MEASURE_AGAIN)
     return NextCut(
         action=advice.action.value,
         headline=headline,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from decimal import Decimal
 from typing import Annotated
 
@@ -20,11 +21,14 @@ from server.pages.forms import Fields, optional_number, row_number, wants_fragme
 from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
 from server.pages.parts import degrees_typed
 from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
-from server.pages.views import Ask, AskChoice, Problem
+from server.pages.sharing import caller_of
+from server.pages.views import Ask, AskChoice, LathePage, Problem
+from server.sharing.roles import Role
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 MM_PER_INCH = Decimal("25.4")
+LOOKS_ONLY = "This device was paired to look. Pair it again with a code for log to log from it."
 
 
 def show(
@@ -47,7 +51,21 @@ def show(
             sent=sent,
             known=known,
         )
+    if caller_of(request).role < Role.LOG:
+        view = looked_at(view)
     return (fragment if wants_fragment(request) else page)(request, view, status)
+
+
+def looked_at(view: LathePage) -> LathePage:
+    """The screen for a device that may not log: nothing on it that would be refused."""
+    return replace(
+        view,
+        is_closed=True,
+        closed_words=view.closed_words or LOOKS_ONLY,
+        undo_action="",
+        finish=None,
+        entries=tuple(replace(entry, strike_action="") for entry in view.entries),
+    )
 
 
 @router.get("/pieces/{piece_id}/lathe")

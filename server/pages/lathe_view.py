@@ -289,7 +289,8 @@ def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
     setup, advice = found.setup, shown_advice(found)
     low_mm, high_mm = setup.limits.both()
     landing = None
-    if advice is not None and advice.action is not Action.WAIT and found.current is not None:
+    cuts = (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED)
+    if advice is not None and advice.action in cuts and found.current is not None:
         ends = advice.landing
         landing = tuple(
             found.size_at(each) for each in (ends.expected_mm, ends.low_mm, ends.high_mm)

@@ -147,6 +147,36 @@ def test_a_reading_that_waits_outlives_a_reload(page: Page, bench: Bench) -> Non
     assert values(bench) == ["0.6480", "0.6479"]
 
 
+KEPT_COPY = """async () => {
+  const copy = await caches.match(location.href);
+  return copy ? copy.text() : "";
+}"""
+
+
+def test_the_last_copy_starts_without_the_server(page: Page, bench: Bench) -> None:
+    """The copy is of what was logged last, not of the page as it was first opened."""
+    page.goto(bench.lathe_url)
+    page.evaluate("navigator.serviceWorker.ready.then(() => true)")
+    page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    page.locator("#log-value").fill("0.6480")
+    page.locator("button.send").click()
+    expect(page.locator(".entry-line")).to_have_count(1)
+    for _ in range(100):
+        if "0.6480" in page.evaluate(KEPT_COPY):
+            break
+        page.wait_for_timeout(100)
+    bench.server.stop()
+    page.reload()
+    expect(page.locator(".entry-line")).to_contain_text("0.6480")
+    page.locator("[name=cut][value=spring]").check(force=True)
+    page.locator("#log-value").fill("0.6479")
+    page.locator("button.send").click()
+    expect(page.locator("[data-waiting]")).to_contain_text("1 waiting: no link to the server")
+    bench.server.start()
+    expect(page.locator(".entry-line")).to_have_count(2, timeout=15_000)
+    assert [each["value"] for each in bench.readings()] == ["0.6480", "0.6479"]
+
+
 def test_an_answer_that_was_lost_does_not_make_a_second_reading(page: Page, bench: Bench) -> None:
     open_with_stock(page, bench)
     lost: list[str] = []

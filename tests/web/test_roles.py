@@ -90,6 +90,20 @@ def test_a_role_may_do_what_it_says_and_no_more(host: TestClient, guest: Guest, 
             assert "Not with this role" in answer.text
 
 
+@pytest.mark.parametrize("role", ["look", "log"])
+def test_a_device_that_may_only_look_sees_no_form_to_log(
+    host: TestClient, guest: Guest, clock: Clock, role: str
+) -> None:
+    job = Workshop(host, clock).job("25 h6", "mm")
+    assert job.shop.post(f"/api/pieces/{job.piece_id}/readings", job.body("25.400"), 201)
+    tablet = guest()
+    pair(host, tablet, role)
+    text = tablet.get(f"/pieces/{job.piece_id}/lathe").text
+    assert "25.400" in text
+    assert ("paired to look" in text) is (role == "look")
+    assert ("<form" in text) is (role == "log")
+
+
 # ---- who did what
 
 
