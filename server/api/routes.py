@@ -212,6 +212,11 @@ def post_strike(request: Request, entry_id: Id, body: schemas.StrikeIn) -> dict[
     return book(request).strike(entry_id, body.reason, body.operator)
 
 
+@router.post("/passes/{entry_id}/strike", responses=schemas.ERROR)
+def post_strike_pass(request: Request, entry_id: Id, body: schemas.StrikeIn) -> dict[str, Any]:
+    return book(request).strike(entry_id, body.reason, body.operator, ("pass",))
+
+
 @router.post("/pieces/{piece_id}/finish", responses=schemas.ERROR)
 def post_finish(
     request: Request, piece_id: Id, body: schemas.FinishIn | None = None

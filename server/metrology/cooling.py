@@ -156,10 +156,11 @@ def warm_words(
     eye, given in mm.
     """
     waiting = "" if minutes is None else f"about {minutes:.0f} min in still air, or "
+    cure = "let it come to the shop's own temperature" if shift_high_mm < 0 else "cool it"
     return (
         f"reads {_shift_words(shift_low_mm, shift_high_mm, length)}; "
         f"the limit is {length(limit_distance_mm)} away; "
-        f"{waiting}cool it, wipe it, and measure again"
+        f"{waiting}{cure}, wipe it, and measure again"
     )
 
 

@@ -85,6 +85,7 @@ TABLE: dict[tuple[str, str], Role] = {
     ("POST", "/api/features/{feature_id}/setup"): Role.LOG,
     ("POST", "/api/pieces/{piece_id}/finish"): Role.LOG,
     ("POST", "/api/readings/{entry_id}/strike"): Role.LOG,
+    ("POST", "/api/passes/{entry_id}/strike"): Role.LOG,
     ("POST", "/parts"): Role.MANAGE,
     ("GET", "/start"): Role.MANAGE,
     ("POST", "/start"): Role.MANAGE,

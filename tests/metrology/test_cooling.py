@@ -191,4 +191,5 @@ def test_the_words_know_large_from_small(low: float, high: float, expected: str)
     found = warm_words(low * 25.4, high * 25.4, 0.01, None, _inch)
     assert found.startswith(expected)
     assert "min in still air" not in found
-    assert found.endswith("cool it, wipe it, and measure again")
+    cure = "let it come to the shop's own temperature" if high < 0 else "cool it"
+    assert found.endswith(f"; {cure}, wipe it, and measure again")

@@ -126,3 +126,17 @@ def test_an_answer_stored_meanwhile_by_another_process_stands(
 
     monkeypatch.setattr(Logbook, "keep_answer", raced)
     assert job.read("25.200", **COLD) == {"first": True}
+
+
+def test_a_pass_logged_by_mistake_is_struck_and_its_cut_is_undone(shop: Workshop) -> None:
+    job = shop.job("25.00 +0.00/-0.10", "mm")
+    before = job.read("25.300", **COLD)["stock_left"]
+    number = job.cut("0.20")["pass"]["id"]
+    job.finish(expect=409)
+    struck = shop.post(f"/api/passes/{number}/strike", {"reason": "not cut"}, 200)
+    assert struck["pass"]["struck"]["reason"] == "not cut"
+    assert struck["stock_left"] == before
+    again = shop.post(f"/api/passes/{number}/strike", {"reason": "twice"}, 409)
+    assert code_of(again) == "already_struck"
+    reading = job.entries()[0]["id"]
+    assert code_of(shop.post(f"/api/passes/{reading}/strike", {"reason": "x"}, 404)) == "not_found"
