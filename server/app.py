@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 
+from anyio import to_thread
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 
@@ -22,12 +23,15 @@ from server.sharing.caller import Door
 from server.sharing.network import allowed_hosts
 from server.sharing.pace import Pace
 
+THREADS = 4  # requests wait for the processor far more than for the disk
+
 
 def create_app(settings: Settings, database: Database) -> FastAPI:
     """One application on one open database, which it closes when it stops."""
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        to_thread.current_default_thread_limiter().total_tokens = THREADS
         yield
         database.close()
 

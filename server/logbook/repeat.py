@@ -16,6 +16,7 @@ from server.metrology.model import DesignationError, Kind
 from server.records.tables import EntryRow, FeatureRow, LatheRow, PartRow, PieceRow, StrikeRow
 
 MOST_BEFORE = 40  # finished pieces looked back on
+MOST_FEATURES = 60  # the newest ones; a common fit is on thousands of parts
 
 
 def copy_part(session: Session, part_id: int, name: str, number: str, now: datetime) -> PartRow:
@@ -87,7 +88,8 @@ def same_before(
     )
     if target.family == "stated":
         wanted = wanted.where(FeatureRow.unit == unit)
-    features = [row for row in session.exec(wanted) if row.part_id != not_part]
+    newest = wanted.order_by(col(FeatureRow.id).desc()).limit(MOST_FEATURES)
+    features = [row for row in session.exec(newest) if row.part_id != not_part]
     if not features:
         return None
     rows = session.exec(

@@ -130,7 +130,8 @@ def build(
     base = f"/pieces/{piece.id}"
     lines = entry_lines(told, setup.decimals, can_strike=not piece.closed_as)
     undo = next((line for line in reversed(lines) if not line.is_struck), None)
-    over, setting = measured_over(setup), setup.slides.compound_setting
+    over = log.around.once(("over", setup.feature_id), lambda: measured_over(setup))
+    setting = setup.slides.compound_setting
     return LathePage(
         title=f"{setup.label} at the lathe",
         theme=theme,
@@ -174,7 +175,7 @@ def build(
         slide=setup.slide.value,
         slides=SLIDES,
         advised_step=advised_step(found),
-        prefill=prefill(found),
+        prefill=prefill(found, over[1]),
         units=UNITS,
         instruments=tuple(
             Choice(value=str(row.id), word=row.name) for row in log.around.instruments_in_use()
@@ -340,12 +341,11 @@ def cautions_shown(found: Evaluation) -> tuple[Caution, ...]:
     return tuple(wanted)
 
 
-def prefill(found: Evaluation) -> str:
+def prefill(found: Evaluation, low: str) -> str:
     """Leading digits of the next reading that no cut can change, at most two places short."""
     setup = found.setup
     if found.current is None:
         return ""
-    _, low, _, _ = measured_over(setup)
     lowest = low or size_text(setup, setup.limits.both()[0])
     readings = [stage.readings[-1] for stage in found.stages if stage.readings]
     last = length(from_mm(readings[-1].reading_mm, setup.unit), setup.decimals)

@@ -6,7 +6,9 @@ Starts the floor (tests/bench/floor.py) and the application on free loopback por
 with 1 and with 8 clients: a form post to the rendered advice, durable.  With --data-dir the
 application runs on a shop that is there already (tests/bench/big_shop.py makes one).
 
-budget  12 x the floor's median + the advice's own median x clients
+cpu     processor time of the server a request; steadier than the clock on a busy machine
+budget  12 x the floor's median + the advice's own median (processor time) x clients
+used    the application's median over that; in brackets the same by processor time
 tail    p99 of the application over its own median
 """
 
@@ -30,7 +32,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
-from server.advice import nextcut
+from server.advice import nextcut, response
 from server.logbook.replay import PieceLog
 from server.metrology.decision import Verdict
 from server.records.database import open_database
@@ -164,16 +166,20 @@ class App:
         script: tuple[tuple[str, str], ...],
         clients: int,
         seconds: float,
-    ) -> tuple[Latencies, list[int]]:
+        pid: int,
+    ) -> tuple[Latencies, list[int], float]:
+        """(latencies, some pieces, processor time a request)."""
         each = max(8, int(seconds * 60 / clients))
         pieces = [
             [self.post(f"parts/{feature[0]}/pieces", {})["id"] for _ in range(each)]
             for _ in range(clients)
         ]
+        before = cpu_ms(pid)
         found = run_load(
             self.port, lambda n: self.requests(feature, script, pieces[n]), clients, seconds
         )
-        return found, [piece for mine in pieces for piece in mine[:2]]
+        used_ms = (cpu_ms(pid) - before) / len(found.all_ms)
+        return found, [piece for mine in pieces for piece in mine[:2]], used_ms
 
 
 def advice_alone_ms(data_dir: Path, feature_id: int, pieces: list[int]) -> float:
@@ -189,7 +195,8 @@ def advice_alone_ms(data_dir: Path, feature_id: int, pieces: list[int]) -> float
             for count in readings:
                 if found.job is None:
                     continue
-                began = time.perf_counter()
+                response._posterior.cache_clear()
+                began = time.thread_time()
                 nextcut.next_cut(
                     found.lessons[: count + 1],
                     found.job,
@@ -197,9 +204,15 @@ def advice_alone_ms(data_dir: Path, feature_id: int, pieces: list[int]) -> float
                     found.setup.in_words,
                     prior=prior,
                 )
-                times.append((time.perf_counter() - began) * 1000)
+                times.append((time.thread_time() - began) * 1000)
     database.close()
     return statistics.median(times)
+
+
+def cpu_ms(pid: int) -> float:
+    """Processor time that a process has used so far."""
+    fields = Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()
+    return (int(fields[11]) + int(fields[12])) * 1000 / os.sysconf("SC_CLK_TCK")
 
 
 def resident_mb(pid: int) -> float:
@@ -214,10 +227,10 @@ def floor_requests(_client: int) -> Iterator[Request]:
         yield "/insert", b"value=0.6480"
 
 
-def line(name: str, clients: int, found: Latencies, extra: str = "") -> str:
+def line(name: str, clients: int, found: Latencies, cpu: float, extra: str = "") -> str:
     return (
         f"{name:<28}{clients:>8}{len(found.all_ms) / found.seconds:>9.0f}"
-        f"{found.median_ms:>10.2f}{found.p99_ms:>9.2f}  {extra}"
+        f"{found.median_ms:>10.2f}{found.p99_ms:>9.2f}{cpu:>9.2f}  {extra}"
     )
 
 
@@ -235,29 +248,33 @@ def bench(data_dir: Path, floor_file: Path, seconds: float) -> None:
     floor_port, app_port = free_port(), free_port()
     floor_command = ["tests.bench.floor", str(floor_port), str(floor_file)]
     app_command = ["server", "serve", "--port", str(app_port), "--data-dir", str(data_dir)]
-    print(f"{'':<28}{'clients':>8}{'per s':>9}{'p50 ms':>10}{'p99 ms':>9}")
+    app_command += ["--log", "warning", "--backup-every-hours", "0"]
+    print(f"{'':<28}{'clients':>8}{'per s':>9}{'p50 ms':>10}{'p99 ms':>9}{'cpu ms':>9}")
     with (
-        process(floor_command, floor_port, "/ready"),
+        process(floor_command, floor_port, "/ready") as (floor_pid, _),
         process(app_command, app_port, "/api/health") as (pid, ready_s),
     ):
         app = App(app_port)
         run_load(floor_port, floor_requests, 1, 0.5)
         jobs = {"thread over wires": (app.thread, THREAD), "diameter": (app.diameter, DIAMETER)}
         for feature, script in jobs.values():
-            app.load(feature, script, 1, 1.0)
+            app.load(feature, script, 1, 1.0, pid)
         for clients in CLIENTS:
+            before = cpu_ms(floor_pid)
             floor = run_load(floor_port, floor_requests, clients, seconds)
-            print(line("floor", clients, floor))
+            floor_cpu = (cpu_ms(floor_pid) - before) / len(floor.all_ms)
+            print(line("floor", clients, floor, floor_cpu))
             for name, (feature, script) in jobs.items():
-                found, pieces = app.load(feature, script, clients, seconds)
+                found, pieces, used_ms = app.load(feature, script, clients, seconds, pid)
                 advice_ms = advice_alone_ms(data_dir, feature[1], pieces)
                 budget_ms = TIMES_FLOOR * floor.median_ms + advice_ms * clients
                 words = (
                     f"budget {budget_ms:.1f} ms (advice alone {advice_ms:.2f}); "
-                    f"used {found.median_ms / budget_ms:.2f}; "
+                    f"used {found.median_ms / budget_ms:.2f} "
+                    f"({used_ms / (TIMES_FLOOR * floor_cpu + advice_ms):.2f}); "
                     f"tail {found.p99_ms / found.median_ms:.1f}"
                 )
-                print(line(f"log a reading, {name}"[:28], clients, found, words))
+                print(line(f"log a reading, {name}"[:28], clients, found, used_ms, words))
         print(f"start {ready_s:.2f} s, resident {resident_mb(pid):.0f} MB, {os.cpu_count()} cores")
 
 
