@@ -20,7 +20,7 @@ from server.advice.model import Job
 SCRAP_COST = 60.0
 OUTSIDE_COST = 5.0
 CLOSE_COST = 0.7  # a repeat reading and the doubt that remains
-BOUND_COST = 100.0  # on top of SCRAP_COST, for the chance beyond what the bound allows
+BOUND_COST = 100.0  # on top of SCRAP_COST, for the chance beyond what the bound leaves
 _TARGETS = 14
 _TABLE_STEPS = 5
 _TABLE_RATIO = 1.7
@@ -37,13 +37,13 @@ class Room:
 
     on_mm     above it a reading calls for another cut
     close_mm  below it a reading is too close to the limit where metal is gone
-    allowed   chance of going past that one step may use
+    left      chance of going past that the bound still allows this piece
     """
 
     job: Job
     on_mm: float
     close_mm: float
-    allowed: float
+    left: float
 
     @property
     def read2(self) -> float:
@@ -158,6 +158,6 @@ class Again:
                 cost += left * (on - beyond)
                 on = beyond
             cost = cost / max(1 - on, _LEAST_BITE) if again is None else cost + on * again
-            costs.append(cost + BOUND_COST * max(past - room.allowed, 0.0))
+            costs.append(cost + BOUND_COST * max(past - room.left, 0.0))
         run = min(max(round(job.graduation_mm / width), 1), _TARGETS)
         return min(sum(costs[i : i + run]) / run for i in range(_TARGETS - run + 1))

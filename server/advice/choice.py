@@ -11,7 +11,6 @@ import math
 from dataclasses import dataclass
 
 from server.advice.ahead import (
-    BOUND_COST,
     CLOSE_COST,
     OUTSIDE_COST,
     SCRAP_COST,
@@ -24,14 +23,14 @@ from server.advice.model import Job
 from server.advice.response import Posterior
 
 _LEAST_BITE = 0.03  # a pass that takes nothing off is paid and must be made again
-WORTH_THE_BOUND = 0.1  # passes wasted before a step beyond the bound is advised, and said so
+_SPENDING_COST = 60.0  # a chance spent now is one that later steps have not
 REMAINING_COST = 0.25  # a little for what is left: among equals the deeper cut
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
 _NEGLIGIBLE = 5e-4
 _CLEAR = 4.0  # deviations beyond which a normal tail is nothing
-_STEP_SHARE = 0.9  # of the bound still unspent that one step may use
-_LEAST_SHARE = 0.04  # of the whole bound, always allowed
+_NO_CHANCE = 1e-6  # less than that is no chance, even where the bound is spent
 _ROUNDING_MM = 1e-6
+_LEAST_LOG = -200.0  # nothing is thought less likely than that, so that sums stay above nothing
 _WIDEST_GUARD = 0.35  # of the tolerance: beyond that the guard leaves nothing to plan for
 
 
@@ -96,12 +95,12 @@ class Chooser:
         tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
         guard = min(job.guard_mm, _WIDEST_GUARD * tolerance)
         self._half = tolerance / 2
-        left = job.past_chance_bound - job.past_chance_spent
+        left = max(job.past_chance_bound - job.past_chance_spent, _NO_CHANCE)
         self._room = Room(
             job,
             on_mm=job.stock_at_metal_limit_mm - guard,
             close_mm=job.stock_at_past_limit_mm + guard,
-            allowed=max(_STEP_SHARE * left, _LEAST_SHARE * job.past_chance_bound),
+            left=left,
         )
         # an aim moved so near the metal-on limit that the guard band covers it can't be landed on
         middle = (self._room.on_mm + self._room.close_mm) / 2
@@ -210,15 +209,15 @@ class Chooser:
 
     def allows(self, option: Option) -> bool:
         """Within the bound, and not expected beyond the aim."""
-        return option.past <= self._room.allowed and self.leaves_metal(option)
+        return option.past <= self._room.left and self.leaves_metal(option)
 
     def leaves_metal(self, option: Option) -> bool:
         """Not expected beyond the aim; one graduation may be, where less is no cut at all."""
         return option.steps <= 1 or option.expected_mm >= self.aim_mm - _ROUNDING_MM
 
     def priced(self, option: Option) -> float:
-        """Cost, with scrap beyond what the bound allows counted dearer."""
-        return option.cost + BOUND_COST * max(option.past - self._room.allowed, 0.0)
+        """Cost, with a price on what it uses up of the bound."""
+        return option.cost + _SPENDING_COST * option.past
 
     def _sd_after(self, depth_mm: float) -> float:
         """Landing deviation of the cut after this one, from a few anchors and lines between."""
@@ -252,7 +251,8 @@ class Chooser:
         for r, phi, at, variance, xc in ahead:
             spread2 = variance + self._read2
             miss = seen - at
-            weight = r.weight * math.exp(-0.5 * miss * miss / spread2) / math.sqrt(spread2)
+            odds_of_it = math.exp(max(-0.5 * miss * miss / spread2, _LEAST_LOG))
+            weight = r.weight * odds_of_it / math.sqrt(spread2)
             gain_x, gain_c = variance / spread2, xc / spread2
             standing = phi * (r.engaged + depth_mm) + (gain_x - gain_c) * miss
             x = at + gain_x * miss
@@ -296,11 +296,8 @@ def best_option(chooser: Chooser, graduation_mm: float, deepest_mm: float) -> Op
 
 
 def _chosen(chooser: Chooser, options: list[Option]) -> Option:
-    """The cheapest within the bound, unless keeping to it wastes passes that gain nothing."""
-    short = [o for o in options if chooser.leaves_metal(o)] or [min(options, key=lambda o: o.steps)]
-    cheapest = min(short, key=chooser.priced)
-    allowed = [o for o in short if chooser.allows(o)]
-    if not allowed:
-        return cheapest
-    best = min(allowed, key=lambda o: o.cost)
-    return best if best.cost <= chooser.priced(cheapest) + WORTH_THE_BOUND else cheapest
+    """The cheapest within the bound; where none is, the one least likely to go past."""
+    allowed = [o for o in options if chooser.allows(o)]
+    if allowed:
+        return min(allowed, key=chooser.priced)
+    return min(options, key=lambda o: o.past)

@@ -26,10 +26,30 @@ def normal_cdf(z: float) -> float:
 class Hypothesis:
     """One phi, scatter and least cut, with a Gaussian over stock x and offset c."""
 
-    __slots__ = ("weight", "key", "odds", "cell", "q2", "least", "x", "c", "xx", "xc", "cc")
+    __slots__ = (
+        "weight",
+        "key",
+        "odds",
+        "cell",
+        "q2",
+        "least",
+        "offset2",
+        "x",
+        "c",
+        "xx",
+        "xc",
+        "cc",
+    )
 
     def __init__(
-        self, weight: float, key: int, odds: float, cell: float, q2: float, least: float
+        self,
+        weight: float,
+        key: int,
+        odds: float,
+        cell: float,
+        q2: float,
+        least: float,
+        offset2: float = 0.0,
     ) -> None:
         self.weight = weight
         self.key = key
@@ -37,10 +57,13 @@ class Hypothesis:
         self.cell = cell  # variance of the log odds inside the grid cell
         self.q2 = q2
         self.least = least
+        self.offset2 = offset2  # variance of c at the first reading
         self.x = self.c = self.xx = self.xc = self.cc = 0.0
 
     def copy(self) -> Hypothesis:
-        twin = Hypothesis(self.weight, self.key, self.odds, self.cell, self.q2, self.least)
+        twin = Hypothesis(
+            self.weight, self.key, self.odds, self.cell, self.q2, self.least, self.offset2
+        )
         twin.x, twin.c, twin.xx, twin.xc, twin.cc = self.x, self.c, self.xx, self.xc, self.cc
         return twin
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -26,6 +27,7 @@ _LOW, _HIGH = 0.05, 0.95
 _Z90 = 1.6449
 _LEAST_RATIO = 0.4
 _HOPELESS = 12.0  # costs more than leaving the feature outside and setting up a finer feed
+_POOR = 5.0  # costs so much that a finer feed is worth a look
 _FINER_GAIN = 2.5  # passes that a finer feed must save to be worth setting up
 _SURPRISE_TAIL = 0.005
 _NEAR = 0.01  # chance of lying inside the metal-on limit above which an unread pass is read
@@ -104,10 +106,17 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
     deepest = max(_deepest(post, job, chooser.aim_mm), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
     near = job.graduation_mm + (job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm)
-    if post.is_read and option.cost > _HOPELESS and chooser.stock_mm < near:
-        finer = _finer_feed(post, job, option.cost, deepest, in_words)
+    is_beyond = not chooser.allows(option)
+    is_stuck = post.is_read and chooser.stock_mm < near
+    if is_beyond or (is_stuck and option.cost > _POOR):
+        cost = math.inf if is_beyond else option.cost
+        finer = _finer_feed(post, job, cost, deepest, in_words)
         if finer is not None:
             return finer
+    if is_beyond:
+        why = words.bound_spent(chooser.stock_mm, option.past, job, in_words)
+        return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
+    if is_stuck and option.cost > _HOPELESS:
         why = words.no_step(chooser.stock_mm, job, in_words)
         return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
     action = Action.SPRING_PASS if option.steps == 0 else Action.CUT
@@ -122,7 +131,7 @@ def _finer_feed(
         return None
     chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
     finer = best_option(chooser, job.finer_graduation_mm, deepest)
-    if finer.cost >= coarse_cost - _FINER_GAIN:
+    if not chooser.allows(finer) or finer.cost >= min(coarse_cost - _FINER_GAIN, _HOPELESS):
         return None
     grain = job.finer_graduation_mm
     return _advised(chooser, finer, job, Action.FINER_FEED, grain, post, in_words)
@@ -163,7 +172,7 @@ def _advised(
         chance_in_limits=option.inside,
         chance_past_limit=option.past,
         measure_after=not is_roughing,
-        why=words.why(option, post, job, in_words),
+        why=words.why(option, post, in_words),
         notes=words.notes(option, job, in_words, post.least_cut_mm()),
     )
 

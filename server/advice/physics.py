@@ -20,8 +20,8 @@ _FINENESS = 0.5  # how the scatter of a cut follows the graduation
 
 _STARTING = {
     CutKind.TURN: Prior(0.10, 0.8, 0.019, 0.012, 0.8, 0.006, 0.45),
-    CutKind.BORE: Prior(0.32, 0.85, 0.015, 0.012, 0.8, 0.006, 0.45),
-    CutKind.THREAD: Prior(0.13, 0.95, 0.014, 0.014, 0.8, 0.0115, 0.5),
+    CutKind.BORE: Prior(0.32, 0.85, 0.017, 0.012, 0.8, 0.006, 0.45),
+    CutKind.THREAD: Prior(0.13, 0.95, 0.018, 0.014, 0.8, 0.0105, 0.5),
     CutKind.LENGTH: Prior(0.05, 0.8, 0.019, 0.012, 0.8, 0.006, 0.45),
 }
 

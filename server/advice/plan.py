@@ -36,10 +36,12 @@ def plan(
     ahead: list[Entry] = list(history)
     passes: list[PlannedPass] = []
     finishing = 0
+    spent = job.past_chance_spent
     stock = None
     while len(passes) < _MOST_PASSES and finishing < _MOST_FINISHING:
         verdict = "stock_left" if stock is None else _verdict(stock, job)
-        step = next_cut(ahead, capped, verdict, str, prior=prior)
+        job_now = replace(capped, past_chance_spent=spent)
+        step = next_cut(ahead, job_now, verdict, str, prior=prior)
         if step is None or step.action not in _CUTS:
             break
         stock = step.landing.expected_mm
@@ -54,6 +56,7 @@ def plan(
                 measure_after=step.measure_after,
             )
         )
+        spent += step.chance_past_limit
         ahead.append(Cut(step.step_mm))
         if step.measure_after:
             ahead.append(Reading(stock, job.reading_scatter_mm))

@@ -44,6 +44,7 @@ _CLOSE_CELL = 0.25  # of a cell's own variance; neighbours cover the rest
 _CLOSE_POINTS = 8
 _SCATTER_POINTS = ((-1.25, 0.3), (0.0, 0.5), (1.25, 0.2))  # (deviations, weight)
 _LEAST_CUT_POINTS = ((-1.25, 0.3), (0.0, 0.4), (1.25, 0.3))
+_OFFSET_SCALES = (0.36, 0.79, 1.5)  # a touch-off now good, now poor: heavier tails, the same rms
 _GONE = 1e-5  # a hypothesis with less weight is dropped
 _SPLIT = 0.02  # a cut surer than this to bite, or not to, is taken for certain
 _FINEST_MM = 1e-4  # no reading is surer than that
@@ -128,17 +129,20 @@ def _grid(
     cell_share: float,
 ) -> list[Hypothesis]:
     spacing = odds_at[1] - odds_at[0]
+    is_close = len(scatter_at) > 1
     cell = cell_share * (spacing * prior.odds_spread) ** 2 / 12
     grid: list[Hypothesis] = []
-    for z in odds_at:
+    for i, z in enumerate(odds_at):
         odds = prior.left_behind_odds * math.exp(z * prior.odds_spread)
-        for s, s_weight in scatter_at:
+        for j, (s, s_weight) in enumerate(scatter_at):
             q = prior.cut_scatter_mm * math.exp(s * prior.scatter_spread)
-            for m, m_weight in least_at:
+            for k, (m, m_weight) in enumerate(least_at):
                 least = prior.least_cut_mm * math.exp(m * prior.least_cut_spread)
                 stiff = _STIFF if z < 0 else 0.0
                 weight = (math.exp(-0.5 * z * z) + stiff) * s_weight * m_weight
-                grid.append(Hypothesis(weight, len(grid), odds, cell, q * q, least))
+                scale = _OFFSET_SCALES[(i + j + k) % 3] if is_close else 1.0
+                offset2 = (scale * prior.offset_mm) ** 2
+                grid.append(Hypothesis(weight, len(grid), odds, cell, q * q, least, offset2))
     total = sum(h.weight for h in grid)
     for h in grid:
         h.weight /= total
@@ -287,7 +291,7 @@ class _Filter:
             h.x = reading.stock_mm
             h.c = h.x - standing
             h.xx = h.xc = s2
-            h.cc = s2 + self._offset2
+            h.cc = s2 + h.offset2
         self._is_started = True
         self._is_rough = not reading.teaches
         self._dial = 0.0

@@ -55,6 +55,16 @@ def no_step(stock_mm: float, job: Job, in_words: InWords) -> str:
     )
 
 
+def bound_spent(stock_mm: float, past: float, job: Job, in_words: InWords) -> str:
+    left = max(job.past_chance_bound - job.past_chance_spent, 0.0)
+    return (
+        f"{in_words(stock_mm)} is left and the safest step of {in_words(job.graduation_mm)} or "
+        f"less has {percent(past, 2)} chance of going past, where {percent(left, 2)} is left of "
+        f"your {percent(job.past_chance_bound)}: measure again to be sure, then set the compound "
+        "over as a fine feed, take a sharper tool, or allow more"
+    )
+
+
 def no_room(in_words: InWords, job: Job) -> str:
     return (
         f"the doubt of {in_words(job.guard_mm)} leaves no room inside the tolerance, and the size "
@@ -62,13 +72,8 @@ def no_room(in_words: InWords, job: Job) -> str:
     )
 
 
-def why(option: Option, post: Posterior, job: Job, in_words: InWords) -> str:
+def why(option: Option, post: Posterior, in_words: InWords) -> str:
     """One sentence on why this step."""
-    if option.past > job.past_chance_bound:
-        return (
-            f"no step keeps the chance of going past within your {percent(job.past_chance_bound)}"
-            f"; this one has {percent(option.past)}, since {taken(post, in_words)}"
-        )
     if option.steps == 0:
         return f"{standing(post, in_words)}, and a spring pass is enough for it"
     if option.steps < 0:

@@ -75,6 +75,8 @@ def test_where_nothing_errs_no_cut_passes_the_aim(
         advice = next_cut(history, job, verdict_of(stock, job), in_mm)
         if advice is None:
             break
+        if "chance of going past" in advice.why:
+            return  # this dial has no step within the bound, and that is said
         assert advice.steps * graduation == pytest.approx(advice.step_mm)
         if advice.action is not Action.MEASURE_AGAIN:
             tool -= advice.step_mm
@@ -114,6 +116,51 @@ def test_an_easy_job_keeps_within_the_bound_over_its_steps() -> None:
         cuts += 1
     assert spent <= JOB.past_chance_bound
     assert cuts <= 5
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    stock=st.floats(0.01, 0.5),
+    half=st.floats(0.004, 0.04),
+    graduation=st.sampled_from([0.005, 0.0127, 0.0254, 0.0508]),
+    bound=st.sampled_from([0.0005, 0.005, 0.02]),
+    share_spent=st.floats(0, 1.5),
+    finer=st.sampled_from([None, 0.001]),
+)
+def test_no_step_goes_beyond_what_is_left_of_the_bound(
+    stock: float,
+    half: float,
+    graduation: float,
+    bound: float,
+    share_spent: float,
+    finer: float | None,
+) -> None:
+    job = replace(
+        JOB,
+        stock_at_metal_limit_mm=half,
+        stock_at_past_limit_mm=-half,
+        graduation_mm=graduation,
+        finer_graduation_mm=finer,
+        guard_mm=0.2 * half,
+        past_chance_bound=bound,
+        past_chance_spent=share_spent * bound,
+    )
+    history: list[Entry] = [Reading(stock + 0.2, 0.001), Cut(0.22), Reading(stock, 0.001)]
+    advice = advised(history, job, "too_close" if stock < 1.2 * half else "stock_left")
+    if advice.action in (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED):
+        left = max(bound - job.past_chance_spent, 0.0)
+        assert advice.chance_past_limit <= left + 1e-6
+
+
+def test_where_the_bound_leaves_no_step_the_reason_is_given() -> None:
+    spent = replace(JOB, graduation_mm=0.0254, past_chance_spent=0.005)
+    near: list[Entry] = [Reading(0.3, 0.001), Cut(0.25), Reading(0.04, 0.001)]
+    advice = advised(near, spent)
+    assert advice.action is Action.MEASURE_AGAIN
+    assert "chance of going past" in advice.why
+    assert "fine feed" in advice.why
+    far = advised([Reading(0.9, 0.001), Cut(0.2), Reading(0.71, 0.001)], spent)
+    assert far.action is Action.CUT
 
 
 def test_a_tighter_bound_is_not_riskier() -> None:
