@@ -188,8 +188,14 @@ def stock_json(found: Evaluation, unit: str) -> dict[str, Any]:
     }
 
 
+def has_compound_fine_feed(found: Evaluation) -> bool:
+    """Plain turning and boring with a compound that could be set over."""
+    return found.job is not None and found.job.finer_graduation_mm is not None
+
+
 def advised_slide(found: Evaluation, advice: NextCut) -> Slide:
-    return Slide.COMPOUND if advice.action is Action.FINER_FEED else found.setup.slide
+    is_set_over = advice.action is Action.FINER_FEED and has_compound_fine_feed(found)
+    return Slide.COMPOUND if is_set_over else found.setup.slide
 
 
 def advised_dial_step(found: Evaluation, advice: NextCut) -> tuple[Decimal, Dial]:
@@ -229,5 +235,5 @@ def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
         "measure_after": advice.measure_after,
         "why": advice.why,
         "notes": list(advice.notes),
-        "compound": FINE_FEED if is_set_up_first else None,
+        "compound": FINE_FEED if is_set_up_first and has_compound_fine_feed(found) else None,
     }

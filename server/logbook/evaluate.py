@@ -148,14 +148,16 @@ def readings_learned(setup: Setup, stage: Stage, found: StageSize) -> list[Lesso
     ]
 
 
-def is_measured_out(known: StageSize, advice: NextCut | None) -> bool:
-    """Another reading of a close call would only say the same: finish it with a reason, or not."""
-    return (
-        advice is not None
-        and advice.action is Action.MEASURE_AGAIN
-        and known.verdict in (Verdict.TOO_CLOSE, Verdict.IN_LIMITS)
-        and len(known.entry_ids) >= ENOUGH_REPEATS
-    )
+def is_measured_out(known: StageSize, advice: NextCut) -> bool:
+    """True where another reading would only say the same."""
+    return advice.action is Action.MEASURE_AGAIN and len(known.entry_ids) >= ENOUGH_REPEATS
+
+
+def settled_advice(known: StageSize, advice: NextCut) -> NextCut | None:
+    """A close call is finished with a reason, or not; with stock left only a finer feed helps."""
+    if known.verdict is Verdict.STOCK_LEFT:
+        return replace(advice, action=Action.FINER_FEED)
+    return None
 
 
 def evaluate(
@@ -203,8 +205,8 @@ def evaluate(
     advice = nextcut.next_cut(
         lessons, job, known.verdict.value, setup.in_words, prior=prior, wait_minutes=wait
     )
-    if is_measured_out(known, advice):
-        advice = None
+    if advice is not None and is_measured_out(known, advice):
+        advice = settled_advice(known, advice)
     if wait is not None and known.wait_minutes is None and advice is not None:
         advice = replace(advice, why=ENDLESS_WAIT)
     compared = nextcut.comparison(lessons, job, setup.in_words, prior=prior)

@@ -9,7 +9,13 @@ from datetime import UTC, datetime
 from server.advice.model import Action
 from server.advice.model import NextCut as Advice
 from server.logbook import cautions
-from server.logbook.answers import advised_dial_step, advised_slide, shown_advice, warm_words
+from server.logbook.answers import (
+    advised_dial_step,
+    advised_slide,
+    has_compound_fine_feed,
+    shown_advice,
+    warm_words,
+)
 from server.logbook.around import Around
 from server.logbook.evaluate import FINE_FEED_SHARE, GAUGED, Evaluation
 from server.metrology import groove
@@ -77,6 +83,14 @@ def next_cut_view(found: Evaluation) -> NextCut:
             say="Cut past the limit",
             why="Nothing brings the metal back. Measure again to be sure; then close the piece.",
         )
+    if advice is None and found.known.verdict is Code.TOO_CLOSE:
+        return NextCut(
+            action="measure_again",
+            headline="Decide",
+            is_number=False,
+            say="Too close to call, no cut would help",
+            why="Measure with something finer, or finish it with initials and a reason.",
+        )
     if advice is None:
         return NextCut(
             action="done",
@@ -86,7 +100,7 @@ def next_cut_view(found: Evaluation) -> NextCut:
             why="In limits with room to spare; another cut would only add risk.",
         )
     if advice.action is Action.FINER_FEED:
-        return fine_feed_view(advice)
+        return fine_feed_view(found, advice)
     return advice_view(found, advice)
 
 
@@ -105,11 +119,21 @@ def gauged_view(found: Evaluation) -> NextCut:
 
 def is_fine_feed_advised(found: Evaluation) -> bool:
     advice = shown_advice(found)
-    return advice is not None and advice.action is Action.FINER_FEED
+    is_finer = advice is not None and advice.action is Action.FINER_FEED
+    return is_finer and has_compound_fine_feed(found)
 
 
-def fine_feed_view(advice: Advice) -> NextCut:
+def fine_feed_view(found: Evaluation, advice: Advice) -> NextCut:
     """The set-up comes first: until the compound stands over, its dial means something else."""
+    if not has_compound_fine_feed(found):
+        return NextCut(
+            action=advice.action.value,
+            headline="Finer",
+            is_number=False,
+            say="No line of this dial fits what is left",
+            why=sentence(advice.why),
+            hints=tuple(sentence(note) for note in advice.notes),
+        )
     return NextCut(
         action=advice.action.value,
         headline=f"{FINE_FEED_ANGLE}°",
