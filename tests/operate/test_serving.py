@@ -215,18 +215,35 @@ def test_a_truncated_database_is_refused_and_left_alone(data_dir: Path, keep: in
     assert file.read_bytes() == before
 
 
-def test_a_large_database_cut_short_is_found_without_reading_it_all(data_dir: Path) -> None:
+def test_a_large_database_cut_short_is_refused_without_reading_it_all(
+    data_dir: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from server.records import database
+    from server.settings import Settings
 
-    server = Server(data_dir).ready()
-    server.end()
+    settings = Settings(data_dir=data_dir)
+    database.open_database(settings).close()
+    monkeypatch.setattr(database, "CHECKED_AT_START", 0)
+    database.open_database(settings).close()
     file = data_dir / "midlimit.db"
-    size = file.stat().st_size
-    assert database.is_cut_short(file) is False
     with file.open("r+b") as raw:
-        raw.truncate(size - 4096)
+        raw.truncate(file.stat().st_size - 4096)
 
-    assert database.is_cut_short(file) is True
+    with pytest.raises(database.DatabaseRefused, match="malformed"):
+        database.open_database(settings)
+
+
+def test_a_second_process_that_looks_in_takes_nothing_away(server: Server, data_dir: Path) -> None:
+    """The server keeps its locks, so that the last to leave is never mistaken for the only one."""
+    piece, feature = server.job()
+    assert server.reading(piece, feature)[0] == 201
+    for _ in range(3):
+        connection = sqlite3.connect(data_dir / "midlimit.db")
+        connection.execute("SELECT count(*) FROM entry").fetchone()
+        connection.close()
+        assert (data_dir / "midlimit.db-wal").exists()
+        assert server.reading(piece, feature)[0] == 201
+    assert server.ask(f"/api/pieces/{piece}/history")[0] == 200
 
 
 # A full disk.
