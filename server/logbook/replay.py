@@ -207,7 +207,7 @@ class PieceLog:
         """Chance to go past the limit that advised cuts already taken on this piece carried."""
         spent, reading = 0.0, 0
         for row in rows:
-            if row.dial_step_mm is not None and row.dial_step_mm > 0:
+            if row.dial_step_mm is not None:
                 spent += self.chance_advised(feature, reading)
                 reading = 0
             if row.type == "reading":
