@@ -53,7 +53,9 @@ def with_readings(bench: Bench) -> None:
 
 
 @pytest.mark.parametrize(("size", "scheme"), [("wide", "light"), ("phone", "dark")])
-def test_axe_finds_nothing_on_a_real_server(browser: Browser, bench: Bench, size: str, scheme: str) -> None:
+def test_axe_finds_nothing_on_a_real_server(
+    browser: Browser, bench: Bench, size: str, scheme: str
+) -> None:
     with_readings(bench)
     width, height = SIZES[size]
     context = browser.new_context(
