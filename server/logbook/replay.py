@@ -29,11 +29,16 @@ NEWEST = (
     .order_by(col(EntryRow.id).desc())
     .limit(1)
 )
-
-
-def newest_entry(session: Session, piece_id: int) -> int:
-    """Number of the last entry logged on a piece, 0 before the first."""
-    return session.exec(NEWEST, params={"piece_id": piece_id}).first() or 0
+STRUCK = (
+    select(func.count())
+    .select_from(StrikeRow)
+    .where(
+        col(StrikeRow.entry_id) == col(EntryRow.id),
+        col(EntryRow.piece_id) == bindparam("piece_id"),
+    )
+)
+CLOSED_AS = select(PieceRow.closed_as).where(col(PieceRow.id) == bindparam("piece_id"))
+CHANGES = select(NEWEST.scalar_subquery(), STRUCK.scalar_subquery(), CLOSED_AS.scalar_subquery())
 
 
 def piece_states(session: Session, piece_ids: Sequence[int]) -> dict[int, tuple[int, int]]:
@@ -49,14 +54,12 @@ def piece_states(session: Session, piece_ids: Sequence[int]) -> dict[int, tuple[
 
 def change_mark(session: Session, piece_id: int) -> str:
     """Differs whenever something was logged, struck or finished on a piece."""
-    strikes = session.exec(
-        select(func.count())
-        .select_from(StrikeRow)
-        .where(col(StrikeRow.entry_id) == EntryRow.id, EntryRow.piece_id == piece_id)
-    ).one()
-    piece = session.get(PieceRow, piece_id)
-    closed_as = piece.closed_as if piece else ""
-    return f"{newest_entry(session, piece_id)}.{strikes}.{closed_as}"
+    newest, strikes, closed_as = session.execute(CHANGES, {"piece_id": piece_id}).one()
+    return mark_of(newest or 0, strikes, closed_as or "")
+
+
+def mark_of(newest: int, strikes: int, closed_as: str) -> str:
+    return f"{newest}.{strikes}.{closed_as}"
 
 
 def minutes_between(early: str, late: str) -> float:
@@ -121,6 +124,11 @@ class PieceLog:
     @property
     def newest(self) -> int:
         return (self.rows[-1].id or 0) if self.rows else 0
+
+    @property
+    def mark(self) -> str:
+        """What change_mark says of this state."""
+        return mark_of(self.newest, len(self.strikes), self.piece.closed_as)
 
     def feature(self, feature_id: int) -> FeatureRow:
         """Refused where the feature is not one of this piece's part."""

@@ -201,7 +201,7 @@ def station_size(
 ) -> StageSize:
     """A last reading in Wait stands alone; one that is not leaves out those that were."""
     singles = [mean_size(setup, (reading,), repeats) for reading in readings]
-    if singles[-1].warm_state is WarmState.WAIT:
+    if len(singles) == 1 or singles[-1].warm_state is WarmState.WAIT:
         return with_wait(setup, singles[-1], readings)
     settled = [
         reading

@@ -17,7 +17,7 @@ from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
 from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.problems import not_found
-from server.logbook.replay import PieceLog, change_mark
+from server.logbook.replay import PieceLog
 from server.logbook.setup import Setup
 from server.metrology.decision import Verdict as Code
 from server.metrology.thermal import WarmState
@@ -209,7 +209,7 @@ def build(
         finish=None if piece.closed_as else finish_view(piece.id or 0, everything),
         history_url=f"{base}/history",
         stream_url=f"{base}/events-stream",
-        mark=change_mark(session, piece.id or 0),
+        mark=log.mark,
     )
 
 

@@ -16,6 +16,7 @@ def environment(templates: Path, static: Path) -> Environment:
     env = Environment(
         loader=FileSystemLoader(templates),
         autoescape=True,
+        auto_reload=False,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
