@@ -64,7 +64,7 @@ def get_lot_record(request: Request, part_id: Id) -> dict[str, Any]:
         return record.lot_json(record.record_of_lot(session, part_id))
 
 
-@router.post("/pieces/{piece_id}/rework")
+@router.post("/pieces/{piece_id}/rework", responses=ERROR)
 def post_rework(request: Request, piece_id: Id, body: ReworkIn) -> dict[str, Any]:
     with book(request).writing() as (session, now):
         return rework(session, piece_id, body.reason, body.initials, now)

@@ -208,7 +208,18 @@ def station_size(
         for reading, single in zip(readings, singles, strict=True)
         if single.warm_state is not WarmState.WAIT
     ]
-    return with_wait(setup, mean_size(setup, settled, repeats), readings)
+    return with_wait(setup, mean_size(setup, best_known(settled), repeats), readings)
+
+
+def best_known(readings: Sequence[Sized]) -> list[Sized]:
+    """A thermometer narrows a touch: a reading that warmth leaves much wider is not averaged in,
+    nor taken for scatter."""
+    narrowest_mm = min(reading.high_mm - reading.low_mm for reading in readings)
+    return [
+        reading
+        for reading in readings
+        if reading.high_mm - reading.low_mm <= narrowest_mm + reading.instrument.resolution_mm
+    ]
 
 
 def mean_size(

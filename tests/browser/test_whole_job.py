@@ -85,6 +85,7 @@ def check_csv(text: str) -> None:
 
 def test_a_thread_from_drawing_to_history(page: Page, server: Server, tmp_path: Path) -> None:
     page.goto(f"{server.url}/targets")
+    page.locator("#card-form input[name=unit][value=in]").check(force=True)
     page.get_by_label("What the drawing says").fill("5/8-18 UNF-2A")
     expect(page.locator("#card")).to_contain_text("0.5875")  # ASME B1.1
     open_part(page, server)

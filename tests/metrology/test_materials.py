@@ -110,8 +110,8 @@ def test_nothing_useful_typed_is_an_error_too(text: str) -> None:
 
 def test_the_users_own_material_comes_first() -> None:
     own = replace(find("brass"), name="Brass", grade="CZ108", family="Brass", aliases=())
-    assert find("brass", [own]) == own
-    assert find("CZ108", [own]) == own
-    assert find("brass cz108", [own]) == own
+    assert find("brass", (own,)) == own
+    assert find("CZ108", (own,)) == own
+    assert find("brass cz108", (own,)) == own
     with pytest.raises(MaterialError):
         find("CZ108")

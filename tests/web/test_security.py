@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
 
@@ -146,7 +147,8 @@ def raw_get(client: TestClient, path: str) -> tuple[int, str]:
     async def ask() -> None:
         await app(scope, receive, send)
 
-    anyio.run(ask)
+    with ThreadPoolExecutor(1) as pool:  # a browser test on this worker may hold the loop
+        pool.submit(anyio.run, ask).result()
     body = b"".join(message.get("body", b"") for message in sent)
     return sent[0]["status"], body.decode("utf-8", "replace")
 
