@@ -212,14 +212,10 @@ def station_size(
 
 
 def best_known(readings: Sequence[Sized]) -> list[Sized]:
-    """A thermometer narrows a touch: a reading that warmth leaves much wider is not averaged in,
-    nor taken for scatter."""
-    narrowest_mm = min(reading.high_mm - reading.low_mm for reading in readings)
-    return [
-        reading
-        for reading in readings
-        if reading.high_mm - reading.low_mm <= narrowest_mm + reading.instrument.resolution_mm
-    ]
+    """A thermometer narrows a touch: what warmth leaves much wider than the last reading is not
+    averaged with it, nor taken for scatter."""
+    widest_mm = readings[-1].high_mm - readings[-1].low_mm + readings[-1].instrument.resolution_mm
+    return [reading for reading in readings if reading.high_mm - reading.low_mm <= widest_mm]
 
 
 def mean_size(
