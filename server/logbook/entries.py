@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -201,80 +202,69 @@ def as_if_read(setup: Setup, logged: Logged, factor: float) -> Sized | None:
 def store_pass(
     session: Session, piece_id: int, typed: PassTyped, now: datetime
 ) -> tuple[EntryRow, bool]:
-    body = body_of(typed)
-    piece = claimed_piece(session, piece_id)
-    before = stored_before(session, piece_id, "pass", checked_key(typed.entry_key), body)
-    if before is not None:
-        return before, False
-    check_open(piece)
-    feature = feature_of(session, typed.feature_id, piece.part_id)
-    unit = typed.unit or feature.unit
-    row = EntryRow(
-        piece_id=piece_id,
-        feature_id=typed.feature_id,
-        type="pass",
-        entry_key=checked_key(typed.entry_key),
-        body=body,
-        at=stamp(now),
-        operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=exact_text(typed.note, "note", "The note"),
-        dial_step=typed.dial_step,
-        dial_step_unit=unit,
-        dial_step_mm=dial_step_mm_of(typed.dial_step, unit),
-        slide=typed.slide or feature.slide,
-    )
-    keep_step_on_size(Around(session).setup(feature), row)
-    return keep(session, row, now), True
+    def fill(row: EntryRow, feature: FeatureRow | None) -> None:
+        assert feature is not None
+        row.dial_step = typed.dial_step
+        row.dial_step_unit = typed.unit or feature.unit
+        row.dial_step_mm = dial_step_mm_of(typed.dial_step, row.dial_step_unit)
+        row.slide = typed.slide or feature.slide
+        keep_step_on_size(Around(session).setup(feature), row)
+
+    return store_plain(session, piece_id, "pass", typed, now, fill)
 
 
 def store_event(
     session: Session, piece_id: int, typed: EventTyped, now: datetime
 ) -> tuple[EntryRow, bool]:
-    body = body_of(typed)
-    piece = claimed_piece(session, piece_id)
-    before = stored_before(session, piece_id, "event", checked_key(typed.entry_key), body)
-    if before is not None:
-        return before, False
-    check_open(piece)
-    if typed.feature_id is not None:
-        feature_of(session, typed.feature_id, piece.part_id)
-    row = EntryRow(
-        piece_id=piece_id,
-        feature_id=typed.feature_id,
-        type="event",
-        entry_key=checked_key(typed.entry_key),
-        body=body,
-        at=stamp(now),
-        operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=exact_text(typed.note, "note", "The note"),
-        event=one_of(typed.event, ("tool_changed", "rezeroed", "rechucked"), "event", "The event"),
-    )
-    return keep(session, row, now), True
+    known = ("tool_changed", "rezeroed", "rechucked")
+
+    def fill(row: EntryRow, _feature: FeatureRow | None) -> None:
+        row.event = one_of(typed.event, known, "event", "The event")
+
+    return store_plain(session, piece_id, "event", typed, now, fill)
 
 
 def store_gauge(
     session: Session, piece_id: int, typed: GaugeTyped, now: datetime
 ) -> tuple[EntryRow, bool]:
     """Evidence of a GO or NOT GO gauge; it gives no size."""
+
+    def fill(row: EntryRow, _feature: FeatureRow | None) -> None:
+        row.event = one_of(typed.gauge, ("go", "not_go"), "gauge", "The gauge")
+        row.gauge_result = "enters" if typed.enters else "refuses"
+
+    return store_plain(session, piece_id, "gauge", typed, now, fill)
+
+
+def store_plain(
+    session: Session,
+    piece_id: int,
+    kind: str,
+    typed: PassTyped | EventTyped | GaugeTyped,
+    now: datetime,
+    fill: Callable[[EntryRow, FeatureRow | None], None],
+) -> tuple[EntryRow, bool]:
+    """An entry that is no reading; fill adds what its kind has, or is Refused."""
     body = body_of(typed)
     piece = claimed_piece(session, piece_id)
-    before = stored_before(session, piece_id, "gauge", checked_key(typed.entry_key), body)
+    before = stored_before(session, piece_id, kind, checked_key(typed.entry_key), body)
     if before is not None:
         return before, False
     check_open(piece)
-    feature_of(session, typed.feature_id, piece.part_id)
+    feature = None
+    if typed.feature_id is not None:
+        feature = feature_of(session, typed.feature_id, piece.part_id)
     row = EntryRow(
         piece_id=piece_id,
         feature_id=typed.feature_id,
-        type="gauge",
+        type=kind,
         entry_key=checked_key(typed.entry_key),
         body=body,
         at=stamp(now),
         operator=optional_text(typed.operator, "operator", "The initials", 20),
         note=exact_text(typed.note, "note", "The note"),
-        event=one_of(typed.gauge, ("go", "not_go"), "gauge", "The gauge"),
-        gauge_result="enters" if typed.enters else "refuses",
     )
+    fill(row, feature)
     return keep(session, row, now), True
 
 
