@@ -11,6 +11,7 @@ context.configure(
     target_metadata=SQLModel.metadata,
     render_as_batch=True,
     compare_type=True,
+    include_name=lambda name, kind, _: not str(name).startswith(("search_", "ix_search_")),
 )
 with context.begin_transaction():
     context.run_migrations()

@@ -40,3 +40,8 @@ def database(settings: Settings) -> Iterator[Database]:
     opened = open_database(settings)
     yield opened
     opened.close()
+
+
+def is_ours(name: str | None, kind: str, _parents: object) -> bool:
+    """Whether a table or an index belongs to the models: the search index is the engine's own."""
+    return kind == "schema" or not str(name).startswith(("search_", "ix_search_"))

@@ -6,10 +6,12 @@ the day; it is derived from the records and can be made anew at any time.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
+from sqlalchemy import Integer, column, table, text
 from sqlmodel import Session, col, select
+from sqlmodel.sql.expression import SelectOfScalar
 
 from server.records.tables import (
     ClosingRow,
@@ -21,6 +23,10 @@ from server.records.tables import (
 )
 
 MOST_WORDS = 8
+SHORTEST_INDEXED = 3
+MOST_READ = 1000
+INDEX = table("search_words", column("rowid", Integer), column("text"))
+IS_INDEXED = text("SELECT 1 FROM sqlite_master WHERE name = 'search_words'")
 
 
 def folded(text: str) -> str:
@@ -67,19 +73,46 @@ def forget(session: Session, piece_id: int) -> None:
         session.delete(row)
 
 
-def find_pieces(session: Session, text: str, most: int) -> list[tuple[PieceRow, PartRow]]:
-    """Finished pieces whose line holds every word, newest first.
-
-    The longest word is looked for first: it is in the fewest lines.
-    """
-    numbers = select(SearchRow.piece_id)
-    for word in sorted(set(folded(text).split()), key=len, reverse=True)[:MOST_WORDS]:
-        numbers = numbers.where(col(SearchRow.text).contains(word, autoescape=True))
-    newest = numbers.order_by(col(SearchRow.piece_id).desc()).limit(most)
-    found = session.exec(newest).all()
+def find_pieces(session: Session, wanted: str, most: int) -> list[tuple[PieceRow, PartRow]]:
+    """Finished pieces whose line holds every word, newest first."""
+    words = sorted(set(folded(wanted.replace("\0", " ")).split()), key=len, reverse=True)
+    found = numbers_of(session, words[:MOST_WORDS], most)
     rows = session.exec(
         select(PieceRow, PartRow)
         .where(PieceRow.part_id == PartRow.id, col(PieceRow.id).in_(found))
         .order_by(col(PieceRow.id).desc())
     )
     return [(piece, part) for piece, part in rows]
+
+
+def numbers_of(session: Session, words: Sequence[str], most: int) -> Sequence[int]:
+    """The pieces whose line holds every word, the longest given first; newest first.
+
+    The index knows words of three letters and more.  Shorter ones are looked for in the lines it
+    finds, or in all lines, newest first, where those are so many that reading them is no slower.
+    """
+    long = [word for word in words if len(word) >= SHORTEST_INDEXED]
+    lines = select(SearchRow.piece_id).order_by(col(SearchRow.piece_id).desc())
+    if long and has_index(session):
+        is_enough = len(long) == len(words)
+        found = session.exec(by_index(long).limit(most if is_enough else MOST_READ)).all()
+        if is_enough:
+            return found
+        if len(found) < MOST_READ:
+            lines = lines.where(col(SearchRow.piece_id).in_(found))
+    for word in words:
+        lines = lines.where(col(SearchRow.text).contains(word, autoescape=True))
+    return session.exec(lines.limit(most)).all()
+
+
+def has_index(session: Session) -> bool:
+    """Whether the embedded database has the index of migration 0006; a server uses its own."""
+    if session.get_bind().dialect.name != "sqlite":
+        return False
+    return session.connection().execute(IS_INDEXED).first() is not None
+
+
+def by_index(words: Sequence[str]) -> SelectOfScalar[int]:
+    phrases = " AND ".join('"' + word.replace('"', '""') + '"' for word in words)
+    number = INDEX.c.rowid
+    return select(number).where(INDEX.c.text.op("MATCH")(phrases)).order_by(number.desc())

@@ -20,7 +20,7 @@ from tests.bench.big_shop import make
 from tests.web.workshop import BASE_URL, LOOPBACK
 
 PIECES, OPEN = 500, 12  # 10,000 readings
-LARGE_TABLES = ("entry", "answer", "strike", "closing", "learned", "audit")
+LARGE_TABLES = ("entry", "answer", "strike", "closing", "learned", "audit", "search")
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +81,7 @@ def test_the_pages_read_no_large_table_from_end_to_end(told: Settings, big: Data
         for path in (
             "/",
             "/?q=pump+shaft",
+            "/?q=nowhere+to+be+found",
             "/parts/5",
             "/pieces/100/history",
             f"/pieces/{in_work[0]}/lathe",

@@ -18,6 +18,7 @@ from server.logbook.answers import answer_json
 from server.logbook.book import Logbook
 from server.logbook.problems import Refused
 from server.logbook.replay import PieceLog
+from server.logbook.search import has_index
 from server.logbook.typed import ReadingTyped
 from server.operate.check import check
 from server.operate.move import move_shop
@@ -25,6 +26,7 @@ from server.operate.transfer import export_shop
 from server.records.database import Database, DatabaseRefused, open_database
 from server.records.tables import AuditRow, EntryRow, FeatureRow, PieceRow
 from server.settings import Settings
+from tests.conftest import is_ours
 from tests.postgres import fresh_database, on_server, server_url
 
 pytestmark = pytest.mark.skipif(
@@ -50,8 +52,22 @@ def in_work(database: Database) -> tuple[int, FeatureRow]:
 def test_the_models_are_the_schema_after_the_last_migration(there: Settings) -> None:
     database = open_database(there)
     with database.snapshot() as connection:
-        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        opts = {"compare_type": True, "include_name": is_ours}
+        context = MigrationContext.configure(connection, opts=opts)
         assert compare_metadata(context, SQLModel.metadata) == []
+    database.close()
+
+
+def test_a_search_can_use_the_index_over_letters(there: Settings) -> None:
+    database = open_database(there)
+    with database.reading() as session:
+        session.connection().exec_driver_sql("SET LOCAL enable_seqscan = off")
+        session.connection().exec_driver_sql("SET LOCAL enable_indexscan = off")
+        steps = session.connection().exec_driver_sql(
+            "EXPLAIN SELECT piece_id FROM search WHERE text LIKE %s", ("%shaft%",)
+        )
+        assert any("ix_search_text" in row[0] for row in steps)
+        assert not has_index(session)
     database.close()
 
 

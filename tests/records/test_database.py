@@ -21,6 +21,7 @@ from server.records.database import (
 )
 from server.records.tables import EntryRow, OperatorRow
 from server.settings import Settings
+from tests.conftest import is_ours
 
 
 def pragma(session: Session, name: str) -> object:
@@ -113,7 +114,8 @@ def test_a_fresh_folder_is_made_and_migrated(settings: Settings) -> None:
 
 def test_the_models_are_the_schema_after_the_last_migration(database: Database) -> None:
     with database._reader.connect() as connection:
-        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        opts = {"compare_type": True, "include_name": is_ours}
+        context = MigrationContext.configure(connection, opts=opts)
         assert compare_metadata(context, SQLModel.metadata) == []
 
 
