@@ -111,6 +111,14 @@ def page(context: BrowserContext) -> Iterator[Page]:
     assert not faults, faults
 
 
+def pages_of(pdf: Path) -> int:
+    """How many pages were printed, as poppler counts them."""
+    if shutil.which("pdfinfo") is None and not os.environ.get("CI"):
+        pytest.skip("pdfinfo (poppler-utils) is not on this machine")
+    told = subprocess.run(["pdfinfo", pdf], capture_output=True, text=True, check=True).stdout
+    return int(told.partition("Pages:")[2].split()[0])
+
+
 @dataclass(frozen=True)
 class Bench:
     """One piece with a thread on it, ready to be cut."""

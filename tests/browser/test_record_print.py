@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import uuid
 from pathlib import Path
 from typing import Any
@@ -10,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from tests.browser.conftest import Server
+from tests.browser.conftest import Server, pages_of
 
 LATHE = {
     "name": "Bench lathe",
@@ -61,11 +60,6 @@ def finished_lot(server: Server, features: int) -> tuple[int, int]:
     return part_id, pieces[0]
 
 
-def pages_of(pdf: bytes) -> int:
-    """Page objects of a PDF as Chromium writes it."""
-    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
-
-
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_a_lot_prints_one_page_a_piece(
     server: Server, page: Page, tmp_path: Path, paper: str
@@ -73,5 +67,6 @@ def test_a_lot_prints_one_page_a_piece(
     part_id, piece_id = finished_lot(server, features=8)
     for path, wanted in ((f"/parts/{part_id}/record", 3), (f"/pieces/{piece_id}/record", 1)):
         page.goto(server.url + path)
-        pdf = page.pdf(path=tmp_path / "record.pdf", format=paper)
+        pdf = tmp_path / "record.pdf"
+        page.pdf(path=pdf, format=paper)
         assert pages_of(pdf) == wanted
