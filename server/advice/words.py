@@ -89,7 +89,7 @@ def taken(post: Posterior, in_words: InWords) -> str:
     cuts = [i for i in post.intervals if i.dialled_mm > 0][-3:]
     if not cuts:
         share = "a careful share" if post.is_read else "some"
-        return f"nothing is known yet of what this cut really takes, so {share} comes off first"
+        return f"no cut of this feature was measured yet, so {share} comes off first"
     ratio = sum(i.removed_mm for i in cuts) / sum(i.dialled_mm for i in cuts)
     sentence = f"{_COUNTS[len(cuts)]} took {percent(ratio, 0)} of what was dialled"
     left = standing_mm(post)

@@ -270,7 +270,7 @@ def test_a_pass_not_read_near_the_limits_is_read_first() -> None:
 
 def test_the_sentence_says_what_the_cuts_took() -> None:
     first = advised([Reading(0.6, 0.001)])
-    assert first.why.startswith("nothing is known yet")
+    assert first.why.startswith("no cut of this feature was measured yet")
     history: list[Entry] = [Reading(0.6, 0.001), Cut(0.2), Reading(0.43, 0.001)]
     history += [Cut(0.2), Reading(0.232, 0.001)]
     assert "the last two cuts took 92 % of what was dialled" in advised(history).why
