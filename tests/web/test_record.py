@@ -1,4 +1,4 @@
-"""The inspection record: page, JSON, CSV, spreadsheet, and the digest over the readings."""
+"""The inspection record: page, JSON, CSV, spreadsheet, and where its digest stands."""
 
 from __future__ import annotations
 
@@ -8,106 +8,18 @@ import json
 import re
 from hashlib import sha256
 from html import unescape
-from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
-from hypothesis import strategies as st
 from openpyxl import load_workbook
 from sqlmodel import Session, col, select
 
-from server.logbook.digest import canonical, piece_digest
+from server.logbook.digest import canonical
 from server.logbook.record_sheets import FEATURE_COLUMNS, READING_COLUMNS
 from server.records.database import Database
-from server.records.tables import EntryRow, StrikeRow
+from server.records.tables import EntryRow
 from tests.web.workshop import Job, Json, Workshop, new_key
 
 COLD = {"temperature": {"value": 20.5, "unit": "C"}}
-KINDS = ("reading", "reading", "reading", "pass", "event")
-TEXT = st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=12)
-STAMPS = st.datetimes().map(lambda when: when.strftime("%Y-%m-%dT%H:%M:%S.%fZ"))
-OTHERS = ("note", "operator", "station", "temperature", "dial_step", "body", "entry_key", "slide")
-
-
-@st.composite
-def logs(draw: st.DrawFn) -> tuple[list[EntryRow], dict[int, StrikeRow]]:
-    count = draw(st.integers(1, 6))
-    rows = [
-        EntryRow(
-            id=7 + number,
-            piece_id=1,
-            feature_id=draw(st.integers(1, 3)),
-            type=draw(st.sampled_from(KINDS)),
-            entry_key=f"key-{number}",
-            body="{}",
-            at=draw(STAMPS),
-            value=draw(TEXT),
-            unit=draw(st.sampled_from(("in", "mm"))),
-            note=draw(TEXT),
-        )
-        for number in range(count)
-    ]
-    assume(any(row.type == "reading" for row in rows))
-    struck = [row for row in rows if draw(st.booleans())]
-    strikes = {
-        row.id or 0: StrikeRow(entry_id=row.id or 0, reason=draw(TEXT), at=draw(STAMPS))
-        for row in struck
-    }
-    return rows, strikes
-
-
-def changed(row: EntryRow, **values: Any) -> EntryRow:
-    return EntryRow(**(row.model_dump() | values))
-
-
-@given(log=logs(), data=st.data())
-@settings(max_examples=120, deadline=None)
-def test_the_digest_changes_with_any_text_time_or_strike(
-    log: tuple[list[EntryRow], dict[int, StrikeRow]], data: st.DataObject
-) -> None:
-    rows, strikes = log
-    before = piece_digest(rows, strikes)
-    place = data.draw(st.sampled_from([i for i, row in enumerate(rows) if row.type == "reading"]))
-    row, number = rows[place], rows[place].id or 0
-    what = data.draw(st.sampled_from(("value", "unit", "at", "strike", "reason", "gone")))
-    altered, struck = list(rows), dict(strikes)
-    if what == "value":
-        altered[place] = changed(row, value=row.value + data.draw(st.sampled_from('0 ,1"')))
-    elif what == "unit":
-        altered[place] = changed(row, unit={"in": "mm", "mm": "in"}[row.unit])
-    elif what == "at":
-        other = data.draw(STAMPS)
-        assume(other != row.at)
-        altered[place] = changed(row, at=other)
-    elif what == "gone":
-        del altered[place]
-    elif number in struck and what == "strike":
-        del struck[number]
-    else:
-        reason = struck[number].reason + "." if number in struck else "misread"
-        struck[number] = StrikeRow(entry_id=number, reason=reason, at=row.at)
-    assert piece_digest(altered, struck).value != before.value
-
-
-@given(log=logs(), data=st.data())
-@settings(max_examples=120, deadline=None)
-def test_the_digest_changes_with_nothing_else(
-    log: tuple[list[EntryRow], dict[int, StrikeRow]], data: st.DataObject
-) -> None:
-    rows, strikes = log
-    before = piece_digest(rows, strikes)
-    place = data.draw(st.integers(0, len(rows) - 1))
-    altered = list(rows)
-    if rows[place].type == "reading":
-        name = data.draw(st.sampled_from(OTHERS))
-        altered[place] = changed(rows[place], **{name: data.draw(TEXT)})
-    else:
-        altered[place] = changed(rows[place], value=data.draw(TEXT), at=data.draw(STAMPS))
-    struck = {
-        number: StrikeRow(entry_id=number, reason=each.reason, at=each.at, operator="ZZ")
-        for number, each in strikes.items()
-    }
-    assert piece_digest(altered, struck) == before
 
 
 def turned(shop: Workshop) -> Job:
