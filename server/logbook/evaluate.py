@@ -15,6 +15,7 @@ from server.logbook.stages import Stage, StageSize, evidence_of, sized_stages
 from server.metrology import decision, dials, infeed
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
+from server.metrology.doubt import Budget
 from server.metrology.model import Kind, OutOfRange
 from server.metrology.stations import GaugeEvidence
 from server.metrology.thermal import WarmState
@@ -85,7 +86,7 @@ def job_of(setup: Setup, known: StageSize, spent: float) -> Job:
         stock_at_metal_limit_mm=ends[1],
         stock_at_past_limit_mm=ends[0],
         graduation_mm=graduation_mm,
-        guard_mm=decision.guard_band_mm(setup.decision_rule, budget.doubt_mm, budget.u_mm),
+        guard_mm=min(guard_of(setup, budget), guard_of(setup, budget.with_repeats(1))),
         common_uncertainty_mm=budget.u_common_mm,
         reading_scatter_mm=budget.with_repeats(1).u_per_reading_mm,
         total_depth_mm=total_depth_mm(setup),
@@ -93,6 +94,10 @@ def job_of(setup: Setup, known: StageSize, spent: float) -> Job:
         past_chance_bound=setup.past_chance_bound,
         past_chance_spent=spent,
     )
+
+
+def guard_of(setup: Setup, budget: Budget) -> float:
+    return decision.guard_band_mm(setup.decision_rule, budget.doubt_mm, budget.u_guard_mm)
 
 
 def total_depth_mm(setup: Setup) -> float | None:

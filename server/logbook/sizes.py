@@ -10,11 +10,12 @@ from types import MappingProxyType
 from server.logbook import measuring
 from server.logbook.setup import Setup
 from server.metrology import ball_groove, balls, doubt_balls, doubt_lines, groove, thermal
+from server.metrology import scatter as repeatability
 from server.metrology import wires as wire_rules
 from server.metrology.doubt import Budget, budget
-from server.metrology.doubt_lines import NO_REPEATS, Repeats
 from server.metrology.instruments import Instrument
 from server.metrology.model import OutOfRange, Rule, ThreadTarget
+from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.thermal import TemperatureRange, Touch
 from server.records.tables import EntryRow
 
@@ -227,7 +228,7 @@ def over_balls_conversion(
 
 def shown_by(instrument: Instrument) -> Instrument:
     """The instrument whatever its zero was, under which its repeats are pooled."""
-    return replace(instrument, zero_offset_mm=0.0, is_zero_checked=False)
+    return replace(instrument, zero_offset_mm=0.0, is_zero_checked=False, record=NO_REPEATS)
 
 
 def budget_of(
@@ -238,10 +239,12 @@ def budget_of(
     """The doubt of the mean of readings taken at one state; repeats: of the states before."""
     last = readings[-1]
     wires = last.wires
-    scatter = doubt_lines.scatter(
+    scatter = repeatability.scatter(
         [reading.at_20_mm for reading in readings],
         last.instrument.resolution_mm,
         repeats.get(shown_by(last.instrument), NO_REPEATS),
+        least_mm=last.instrument.hand_scatter_mm,
+        record=last.instrument.record,
     )
     warmth = doubt_lines.Warmth(last.temperature, setup.material, last.instrument_temperature_c)
     target = setup.thread

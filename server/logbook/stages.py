@@ -13,8 +13,8 @@ from server.metrology import cooling, decision, dials, stations, thermal
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
 from server.metrology.doubt import Budget
-from server.metrology.doubt_lines import NO_REPEATS, Repeats
 from server.metrology.instruments import Instrument
+from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.stations import GaugeEvidence, Station, StationsVerdict
 from server.metrology.thermal import WarmState
 from server.metrology.units import to_mm
@@ -44,6 +44,7 @@ class StageSize:
     shift_high_mm: float
     budget: Budget
     doubt_mm: float
+    u_guard_mm: float
     verdict: Verdict
     warm_state: WarmState
     wait_minutes: float | None
@@ -173,7 +174,7 @@ def station_of(setup: Setup, name: str, found: StageSize) -> Station:
     return Station(
         size_mm=found.size_mm,
         doubt_mm=found.doubt_mm,
-        u_mm=found.doubt_mm / found.budget.coverage_factor,
+        u_mm=found.u_guard_mm,
         position_mm=to_mm(float(distance.replace(",", ".")), setup.unit) if distance else None,
         angle_deg=float(angle) if angle else None,
         name=name,
@@ -231,7 +232,7 @@ def mean_size(
     budget = budget_of(setup, readings, repeats)
     low_mm, high_mm = mean("low_mm"), mean("high_mm")
     growth = min(max(1.0, mean("size_per_reading")), LARGEST_GROWTH)
-    doubt_mm, u_mm = budget.doubt_mm * growth, budget.u_mm * growth
+    doubt_mm, u_mm = budget.doubt_mm * growth, budget.u_guard_mm * growth
     ends = decision.range_verdict(
         low_mm,
         high_mm,
@@ -266,6 +267,7 @@ def mean_size(
         shift_high_mm=shift_high_mm,
         budget=budget,
         doubt_mm=doubt_mm,
+        u_guard_mm=u_mm,
         verdict=Verdict.TOO_CLOSE if ends.can_flip else at_size,
         warm_state=state,
         wait_minutes=None,
@@ -287,8 +289,8 @@ def with_wait(setup: Setup, found: StageSize, readings: Sequence[Sized]) -> Stag
         ends = decision.range_verdict(
             low_mm,
             high_mm,
-            found.budget.doubt_mm,
-            found.budget.u_mm,
+            found.doubt_mm,
+            found.u_guard_mm,
             setup.limits,
             setup.kind.is_internal,
             setup.decision_rule,

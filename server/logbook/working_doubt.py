@@ -37,6 +37,7 @@ SHAPE_WORDS = {
     Shape.U_SHAPED: "U-shaped",
 }
 MOST_DOF = 1000.0  # beyond it the number says nothing more
+WIDENED = ", each line widened by Student's t for 95 % on one side over 1.645"
 NORMAL_WORDS = "Φ is the normal distribution"
 
 
@@ -139,7 +140,7 @@ def _coverage_step(found: StageSize, u: Given, scale: Scale) -> Step:
         return Step("Coverage factor", result, source=source, note=note)
     (t, scatter_mm), (k, rest_mm) = apart
     inputs = (
-        number("t", "Student's t of two readings", t),
+        number("t", "Student's t of that scatter", t),
         scale.small("s", "scatter of readings", scatter_mm, 8),
         number("r", "coverage factor of the other lines", k),
         scale.small("v", "the other lines together", rest_mm, 8),
@@ -171,13 +172,14 @@ def decision_steps(found: Evaluation, now: StageSize, scale: Scale) -> tuple[Ste
     setup = found.setup
     low_mm, high_mm = setup.limits.both()
     u_mm = now.doubt_mm / now.budget.coverage_factor
-    guard_mm = decision.guard_band_mm(setup.decision_rule, now.doubt_mm, u_mm)
+    guard_mm = decision.guard_band_mm(setup.decision_rule, now.doubt_mm, now.u_guard_mm)
     guard = scale.length("g", "guard band", guard_mm)
+    widened = "" if now.u_guard_mm <= u_mm * (1 + 1e-12) else WIDENED
     formula, inputs = {
         GuardRule.FULL: ("U", (scale.length("U", "doubt", now.doubt_mm),)),
         GuardRule.NINETY_FIVE: (
             "1.645 × u",
-            (scale.length("u", "standard uncertainty", u_mm),),
+            (scale.length("u", f"standard uncertainty{widened}", now.u_guard_mm),),
         ),
         GuardRule.PLAIN: ("", ()),
     }[setup.decision_rule]
@@ -292,13 +294,12 @@ def _mm(given: Given, scale: Scale) -> float:
 def verdict_words(found: Evaluation, now: StageSize, in_words: str) -> tuple[str, ...]:
     """What the numbers lead to, and what else bears on it."""
     setup = found.setup
-    u_mm = now.doubt_mm / now.budget.coverage_factor
     said = [f"The size is {in_words}: {VERDICT_WORDS[now.verdict].lower()}."]
     ends = decision.range_verdict(
         now.low_mm,
         now.high_mm,
         now.doubt_mm,
-        u_mm,
+        now.u_guard_mm,
         setup.limits,
         setup.kind.is_internal,
         setup.decision_rule,

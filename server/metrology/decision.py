@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from server.metrology.distributions import normal_probability, student_probability
-from server.metrology.doubt import Budget
+from server.metrology.doubt import ONE_SIDED_COVERAGE, Budget
 from server.metrology.model import Limits
 
 MOST_REPEATS = 10  # common practice: beyond it a finer instrument is quicker
@@ -79,13 +79,14 @@ class Prior:
 def guard_band_mm(rule: GuardRule, doubt_mm: float, u_mm: float) -> float:
     """Width of the guard band.  [mm]
 
-    doubt_mm   expanded uncertainty U;  u_mm  standard uncertainty, both >= 0
+    doubt_mm   expanded uncertainty U;  u_mm  standard uncertainty, for few readings widened as a
+               budget's u_guard_mm is; both >= 0
     Source:    ISO 14253-1:1998 (g = U) and :2017 (95 % one-sided, g = 1.645 u), from memory and
                secondary pages.
     """
     if rule is GuardRule.PLAIN:
         return 0.0
-    return doubt_mm if rule is GuardRule.FULL else 1.645 * u_mm
+    return doubt_mm if rule is GuardRule.FULL else ONE_SIDED_COVERAGE * u_mm
 
 
 def verdict(
@@ -228,7 +229,9 @@ def repeats_to_settle(
     """
     for count in range(budget.count, most + 1):
         averaged = budget.with_repeats(count)
-        settled = verdict(size_mm, averaged.doubt_mm, averaged.u_mm, limits, is_internal, rule)
+        settled = verdict(
+            size_mm, averaged.doubt_mm, averaged.u_guard_mm, limits, is_internal, rule
+        )
         if settled is not Verdict.TOO_CLOSE:
             return count
     return None
@@ -250,7 +253,12 @@ def instruments_to_settle(
         candidate.name
         for candidate in ordered
         if verdict(
-            size_mm, candidate.budget.doubt_mm, candidate.budget.u_mm, limits, is_internal, rule
+            size_mm,
+            candidate.budget.doubt_mm,
+            candidate.budget.u_guard_mm,
+            limits,
+            is_internal,
+            rule,
         )
         is not Verdict.TOO_CLOSE
     )

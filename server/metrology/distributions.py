@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 _TINY = 1e-300
 _MOST_STEPS = 400
@@ -34,6 +35,7 @@ def student_probability(t: float, dof: float) -> float:
     return 1 - tail if t > 0 else tail
 
 
+@lru_cache(maxsize=256)
 def student_quantile(probability: float, dof: float) -> float:
     """The t with P(T <= t) = probability, 0 < probability < 1.
 

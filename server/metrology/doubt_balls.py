@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 from server.metrology.doubt import Line
-from server.metrology.doubt_lines import Scatter, Warmth, Wires, direct_lines
+from server.metrology.doubt_lines import Warmth, Wires, direct_lines
 from server.metrology.instruments import Instrument
+from server.metrology.scatter import Scatter
 
 
 def over_balls_lines(

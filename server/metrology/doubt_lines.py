@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.metrology.doubt import Line, Shape
 from server.metrology.instruments import Instrument, max_error
 from server.metrology.materials import LEAST_SPREAD_PER_C, Material
+from server.metrology.scatter import PRIOR_SCATTER_STEPS, Scatter
 from server.metrology.thermal import REFERENCE_C, TemperatureRange
 
 MEASURED_WIRES_MM = 0.0005  # half-width: certified to about 0.5 um (gauge makers' notes)
@@ -16,48 +16,6 @@ NOMINAL_WIRES_MM = 0.0025  # half-width: made within 0.0001 in of nominal (memor
 FORCE_RESIDUAL_MM = 0.001  # half-width: thread 3-5 um low, wires sized under load about 4 um low
 FLANK_ANGLE_RAD = math.radians(0.25)  # half-width: a tool ground to a centre gauge; common practice
 INSTRUMENT_TEMPERATURE_C = 1.0  # half-width: handled in a shop; common practice
-PRIOR_SCATTER_STEPS = 0.5  # feel repeats within about a step of the resolution (2 s)
-PRIOR_DOF = 8.0  # that guess is good to a quarter: GUM (JCGM 100) G.4.2
-
-
-@dataclass(frozen=True)
-class Scatter:
-    """The mean of the readings at one state and how well they repeat.  [mm]
-
-    s_mm        standard deviation of one reading
-    count       readings averaged
-    is_prior    True where the readings say no more than the guess
-    is_far      True where it rests on just two readings, more than a step apart
-    """
-
-    mean_mm: float
-    s_mm: float
-    dof: float
-    count: int
-    is_prior: bool
-    is_far: bool = False
-
-
-@dataclass(frozen=True)
-class Repeats:
-    """How repeat readings with one instrument scattered about their means, states pooled.
-
-    squares_mm2   sum of squared deviations;  dof   readings less means
-    """
-
-    squares_mm2: float = 0.0
-    dof: float = 0.0
-
-    def with_group(self, readings_mm: Sequence[float]) -> Repeats:
-        """One state's readings more; a single one adds nothing."""
-        if len(readings_mm) < 2:
-            return self
-        mean_mm = math.fsum(readings_mm) / len(readings_mm)
-        squares = math.fsum((reading - mean_mm) ** 2 for reading in readings_mm)
-        return Repeats(self.squares_mm2 + squares, self.dof + len(readings_mm) - 1)
-
-
-NO_REPEATS = Repeats()
 
 
 @dataclass(frozen=True)
@@ -87,31 +45,6 @@ class Wires:
     flank_angle_half_width_rad: float = FLANK_ANGLE_RAD
     pitch_half_width_mm: float = 0.0
     force_half_width_mm: float = FORCE_RESIDUAL_MM
-
-
-def scatter(
-    readings_mm: Sequence[float], resolution_mm: float, earlier: Repeats = NO_REPEATS
-) -> Scatter:
-    """Mean and repeatability of the readings at one state.
-
-    earlier  what repeats at earlier states of the same job showed
-    One reading alone: half a step of the resolution, with 8 degrees of freedom.  Else the larger
-    of that guess and the standard deviation of all repeats pooled, so that readings equal to the
-    last digit don't claim no scatter.  ValueError for no reading.
-    Source: GUM (JCGM 100) 4.2, pooled as in its H.3.6 and H.5; the larger of the two as in
-    ISO 14253-2, from memory; the guess is common practice.
-    """
-    if not readings_mm:
-        raise ValueError("no reading to take the mean of")
-    count = len(readings_mm)
-    mean_mm = math.fsum(readings_mm) / count
-    guess_mm = PRIOR_SCATTER_STEPS * resolution_mm
-    pooled = earlier.with_group(readings_mm)
-    seen_mm = math.sqrt(pooled.squares_mm2 / pooled.dof) if pooled.dof else 0.0
-    if seen_mm <= guess_mm:
-        return Scatter(mean_mm, guess_mm, PRIOR_DOF, count, True)
-    is_far = pooled.dof < 2 and seen_mm > resolution_mm
-    return Scatter(mean_mm, seen_mm, pooled.dof, count, False, is_far)
 
 
 def plain_lines(instrument: Instrument, size_mm: float, sensitivity: float = 1.0) -> list[Line]:
@@ -203,7 +136,8 @@ def _reading_lines(
             Shape.NORMAL,
             dof=scatter.dof,
             is_averaged=True,
-            is_expanded_alone=scatter.is_far,
+            is_expanded_alone=scatter.stands_alone,
+            scatter=scatter,
             note=_scatter_words(scatter),
         )
     )
@@ -223,11 +157,24 @@ def _reading_lines(
 
 
 def _scatter_words(scatter: Scatter) -> str:
+    if scatter.is_pair:
+        return "two readings that agree may do so by chance: a step taken for each"
     if scatter.is_prior:
-        return f"half a step taken for each of {scatter.count}, common practice"
+        return f"{_guess_words(scatter)} taken for each of {scatter.count}, common practice"
+    if scatter.from_record:
+        return (
+            f"as repeats with this instrument scattered, {scatter.from_record:.0f} of them in "
+            f"earlier jobs; {scatter.count} averaged"
+        )
     if scatter.dof > scatter.count - 1:
         return f"as the repeat readings of this job scattered, {scatter.count} averaged"
     return f"as {scatter.count} readings scattered"
+
+
+def _guess_words(scatter: Scatter) -> str:
+    if scatter.guess_mm > PRIOR_SCATTER_STEPS * scatter.step_mm:
+        return f"{scatter.guess_mm * 1000:g} µm, what hands repeat to with this kind of instrument,"
+    return "half a step"
 
 
 def temperature_lines(length_mm: float, instrument: Instrument, warmth: Warmth) -> list[Line]:

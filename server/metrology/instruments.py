@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from server.metrology.materials import STEEL_EXPANSION_PER_C
+from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.tables import rows
 
 GOOD_RATIO = 10.0  # tolerance over instrument error; common practice
@@ -25,6 +26,19 @@ class InstrumentKind(StrEnum):
     OTHER = "other"
 
 
+# Standard deviation of one reading by a practised hand, however finely the instrument reads  [mm];
+# common practice, to be outdone by the instrument's own repeats.
+HAND_SCATTER_MM = {
+    InstrumentKind.MICROMETER: 0.001,
+    InstrumentKind.THREAD_MICROMETER: 0.001,
+    InstrumentKind.DEPTH_MICROMETER: 0.001,
+    InstrumentKind.INSIDE_MICROMETER: 0.002,
+    InstrumentKind.BORE_GAUGE: 0.001,
+    InstrumentKind.CALLIPER: 0.005,
+    InstrumentKind.CALLIPER_INSIDE: 0.005,
+}
+
+
 @dataclass(frozen=True)
 class Instrument:
     """One instrument of the crib.
@@ -35,6 +49,7 @@ class Instrument:
     is_zero_checked       True where that offset was read off before the job
     expansion_per_c       of its frame and screw  [1/K]
     force_n               measuring force  [N], None where not known
+    record                how it repeated in earlier jobs
     """
 
     kind: InstrumentKind
@@ -45,6 +60,12 @@ class Instrument:
     expansion_per_c: float = STEEL_EXPANSION_PER_C
     force_n: float | None = None
     name: str = ""
+    record: Repeats = NO_REPEATS
+
+    @property
+    def hand_scatter_mm(self) -> float:
+        """What readings repeat to at best with this kind of instrument in the hand.  [mm]"""
+        return HAND_SCATTER_MM.get(self.kind, 0.0)
 
 
 @dataclass(frozen=True)

@@ -16,18 +16,17 @@ from server.metrology.distributions import student_quantile
 from server.metrology.doubt import Budget, Line, Shape, budget, coverage_factor
 from server.metrology.doubt_lines import (
     MEASURED_WIRES_MM,
-    NO_REPEATS,
     NOMINAL_WIRES_MM,
     Warmth,
     Wires,
     direct_lines,
     over_wires_lines,
     plain_lines,
-    scatter,
     temperature_lines,
 )
 from server.metrology.instruments import Instrument, InstrumentKind
 from server.metrology.materials import find
+from server.metrology.scatter import scatter
 from server.metrology.thermal import TemperatureRange, expansion_factor
 from tests.reference_rows import rows
 
@@ -308,53 +307,6 @@ def test_repeat_readings_are_averaged_and_shrink_only_the_scatter() -> None:
     assert _named(four)["instrument error"] == _named(one)["instrument error"]
     assert one.with_repeats(4).u_mm == pytest.approx(four.u_mm)
     assert scatter([20.0, 20.002], 0.001).mean_mm == pytest.approx(20.001)
-
-
-def test_readings_that_agree_to_the_last_digit_still_scatter() -> None:
-    found = scatter([20.0] * 6, 0.001)
-    assert found.s_mm == 0.0005
-    assert found.is_prior
-
-
-def test_readings_that_scatter_speak_for_themselves() -> None:
-    found = scatter([20.000, 20.004, 20.008], 0.001)
-    assert found.s_mm == pytest.approx(0.004)
-    assert found.dof == 2
-    assert not found.is_prior
-    with pytest.raises(ValueError, match="no reading"):
-        scatter([], 0.001)
-
-
-def test_two_readings_far_apart_take_their_own_students_t() -> None:
-    # ISO 14253-2 (from memory) has a safety factor of 7.0 for two repeats: U = 2 x 7.0 s / sqrt 2.
-    far = scatter([20.000, 20.006], 0.001)
-    found = budget(direct_lines(MICROMETER, far))
-    assert far.is_far
-    alone_mm = 2 * 7.0 * far.s_mm / math.sqrt(2)
-    rest = [line for line in found.lines if line.name != "scatter of readings"]
-    assert found.doubt_mm == pytest.approx(math.hypot(alone_mm, budget(rest).doubt_mm), rel=0.01)
-    assert found.coverage_factor * found.u_mm == pytest.approx(found.doubt_mm)
-    assert found.with_repeats(3).doubt_mm < found.doubt_mm / 2
-
-
-def test_two_readings_a_step_apart_say_nothing_of_a_bad_feel() -> None:
-    near = scatter([20.000, 20.001], 0.001)
-    assert not near.is_far
-    one = budget(direct_lines(MICROMETER, scatter([20.0], 0.001)))
-    assert budget(direct_lines(MICROMETER, near)).doubt_mm < 1.3 * one.doubt_mm
-
-
-def test_repeats_at_earlier_states_are_pooled() -> None:
-    earlier = (
-        NO_REPEATS.with_group([10.000, 10.004]).with_group([11.000]).with_group([12.0, 12.008])
-    )
-    assert (earlier.squares_mm2, earlier.dof) == (pytest.approx(40e-6), 2)
-    single = scatter([9.0], 0.001, earlier)
-    assert (single.s_mm, single.dof, single.is_far) == (pytest.approx(20e-6**0.5), 2, False)
-    pair = scatter([9.0, 9.0], 0.001, earlier)
-    assert (pair.s_mm, pair.dof) == (pytest.approx((40e-6 / 3) ** 0.5), 3)
-    calm = scatter([9.0], 0.01, earlier)
-    assert calm.is_prior
 
 
 def test_a_logged_zero_check_is_one_more_line() -> None:

@@ -191,11 +191,14 @@ def test_too_close_finishes_with_initials_and_a_reason(shop: Workshop) -> None:
 def test_another_decision_rule_is_named_in_the_record(
     shop: Workshop, database: Database, rule: str
 ) -> None:
+    # Under plain acceptance inside is inside; the guard of 1.645 u is narrower than U = 2 u.
+    size = "25.0195" if rule == "plain" else "25.0172"
+    by_u = shop.job(LIMITS, "mm")
+    assert by_u.read(size, **READY)["verdict"] == "too_close"
     with database.writing() as session:
         change_shop(session, "mm", rule, "0.5", datetime(2026, 3, 2, tzinfo=UTC))
     job = shop.job(LIMITS, "mm")
-    # Under plain acceptance inside is inside; the guard of 1.645 u is narrower than U = 2 u.
-    job.read("25.0195" if rule == "plain" else "25.0175", **READY)
+    job.read(size, **READY)
     job.finish()
 
     assert job.history()["piece"]["finished"]["rule"] == rule

@@ -220,7 +220,7 @@ def check_solved(found: Json) -> None:
     dof = doubt["Effective degrees of freedom"]["result"]["value"]
     k = doubt["Coverage factor"]["result"]["value"]
     if doubt["Coverage factor"]["formula"]:
-        assert "two readings" in doubt["Coverage factor"]["note"]
+        assert "Student" in doubt["Coverage factor"]["note"]
     elif dof is None or dof >= 20:
         assert k == 2
     else:
