@@ -7,7 +7,8 @@ revision holds until the next, for every thread and for several server processes
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterable
+from dataclasses import replace
 from typing import Any, NamedTuple, TypeVar
 
 from sqlmodel import Session, SQLModel, col, select
@@ -23,6 +24,7 @@ from server.logbook.shop import (
     shop_temperature_c,
 )
 from server.metrology.instruments import Instrument
+from server.metrology.scatter import NO_REPEATS, Repeats
 from server.records.tables import (
     FeatureRow,
     InstrumentRow,
@@ -30,6 +32,7 @@ from server.records.tables import (
     OperatorRow,
     PartRow,
     RevisionRow,
+    ScatterRow,
     ZeroCheckRow,
 )
 
@@ -39,6 +42,7 @@ MOST_KEPT = 3000  # things; a busy shop needs some hundreds
 MOST_EVALUATIONS = 400
 MOST_PIECES = 100
 RECENT_CHECKS = 12
+MOST_RECORDED = 30  # features looked back on for how an instrument repeats
 NO_FACTS = -1
 REVISION = select(RevisionRow.number).where(RevisionRow.id == 1)
 
@@ -46,6 +50,13 @@ REVISION = select(RevisionRow.number).where(RevisionRow.id == 1)
 def loose(row: Row) -> Row:
     """A copy that belongs to no session, so that one session's rollback can't empty it."""
     return type(row)(**row.model_dump())
+
+
+def pooled(rows: Iterable[ScatterRow]) -> Repeats:
+    found = NO_REPEATS
+    for row in rows:
+        found = found.with_other(Repeats(row.squares_mm2, row.dof))
+    return found
 
 
 class State(NamedTuple):
@@ -116,7 +127,36 @@ class Around:
     def setup(self, feature: FeatureRow) -> Setup:
         return self.once(("setup", feature.id), lambda: setup_of(self.session, feature))
 
-    def instrument(self, instrument_id: int, at: str) -> Instrument:
+    def instrument(self, instrument_id: int, at: str, method: str) -> Instrument:
+        """The instrument as it was then: its last zero check, and how it had repeated in jobs
+        finished by that time, measured by that method."""
+        checked = self.checked_instrument(instrument_id, at)
+        record = self.record(instrument_id, at, method)
+        return replace(checked, record=record) if record.dof else checked
+
+    def record(self, instrument_id: int, at: str, method: str) -> Repeats:
+        key = (instrument_id, method)
+        recent = self.once(("scatter", *key), lambda: self.recorded(instrument_id, method))
+        known = next((i for i, each in enumerate(recent) if each.at <= at), len(recent))
+        if known and len(recent) == MOST_RECORDED:
+            return pooled(self.recorded(instrument_id, method, at))
+        return self.once(("record", *key, known), lambda: pooled(recent[known:]))
+
+    def recorded(self, instrument_id: int, method: str, by: str = "9") -> list[ScatterRow]:
+        """How it repeated on features finished by that time, newest first."""
+        newest_first = (
+            select(ScatterRow)
+            .where(
+                ScatterRow.instrument_id == instrument_id,
+                ScatterRow.method == method,
+                ScatterRow.at <= by,
+            )
+            .order_by(col(ScatterRow.id).desc())
+            .limit(MOST_RECORDED)
+        )
+        return self.rows(newest_first)
+
+    def checked_instrument(self, instrument_id: int, at: str) -> Instrument:
         """The instrument with its last zero check made by that time."""
         recent = self.once(("checks", instrument_id), lambda: self.recent_checks(instrument_id))
         check = next((each for each in recent if each.at <= at), None)

@@ -46,7 +46,7 @@ def warnings_with(around: Around, setup: Setup, instrument_id: int, today: str) 
         return []
     said = [
         overdue_words(around.instrument_row(instrument_id), today),
-        fineness_words(around.instrument(instrument_id, today + "T99"), setup),
+        fineness_words(around.instrument(instrument_id, today + "T99", setup.method), setup),
     ]
     return [words for words in said if words]
 
@@ -98,7 +98,7 @@ def last_reading(found: Evaluation) -> Sized:
 def candidate(
     around: Around, found: Evaluation, last: Sized, row: InstrumentRow, at: str
 ) -> Candidate:
-    instrument = around.instrument(row.id or 0, at)
+    instrument = around.instrument(row.id or 0, at, found.setup.method)
     return Candidate(row.name, budget_of(found.setup, [replace(last, instrument=instrument)]))
 
 

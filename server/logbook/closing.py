@@ -16,9 +16,10 @@ from server.logbook.problems import Problem, Refused, one_of, optional_text, ref
 from server.logbook.replay import PieceLog
 from server.logbook.search import note_finished
 from server.logbook.shop import note_change, shop_row, stamp
+from server.logbook.stages import repeats_by_instrument
 from server.metrology.decision import GuardRule, Verdict
 from server.metrology.thermal import WarmState
-from server.records.tables import ClosingRow, LearnedRow, PieceRow
+from server.records.tables import ClosingRow, LearnedRow, PieceRow, ScatterRow
 
 CONTRARY = (Verdict.PAST_LIMIT, Verdict.STOCK_LEFT)  # what a gauge may say against a size
 
@@ -148,6 +149,7 @@ def close(
     if asked.closed_as == "good":
         for each in found:
             teach_shop(session, piece, each, now)
+            record_scatter(session, piece, each, now)
     note_change(
         session,
         now,
@@ -183,6 +185,29 @@ def teach_shop(session: Session, piece: PieceRow, found: Evaluation, now: dateti
             at=stamp(now),
         )
     )
+
+
+def record_scatter(session: Session, piece: PieceRow, found: Evaluation, now: datetime) -> None:
+    """How this feature's repeats scattered, for the doubt of later ones; once a feature."""
+    feature_id = found.setup.feature_id
+    recorded = select(ScatterRow.id).where(
+        ScatterRow.piece_id == piece.id, ScatterRow.feature_id == feature_id
+    )
+    repeats = repeats_by_instrument(found.stages)
+    if not repeats or session.exec(recorded.limit(1)).first() is not None:
+        return
+    for instrument_id, repeated in repeats.items():
+        session.add(
+            ScatterRow(
+                instrument_id=instrument_id,
+                method=found.setup.method,
+                piece_id=piece.id or 0,
+                feature_id=feature_id,
+                squares_mm2=repeated.squares_mm2,
+                dof=repeated.dof,
+                at=stamp(now),
+            )
+        )
 
 
 def closing_of(session: Session, piece_id: int) -> ClosingRow | None:

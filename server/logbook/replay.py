@@ -179,7 +179,9 @@ class PieceLog:
                     row=row,
                     is_struck=(row.id or 0) in self.strikes,
                     instrument=(
-                        self.around.instrument(row.instrument_id or setup.instrument_id, row.at)
+                        self.around.instrument(
+                            row.instrument_id or setup.instrument_id, row.at, setup.method
+                        )
                         if is_reading
                         else None
                     ),

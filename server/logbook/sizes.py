@@ -67,6 +67,7 @@ class Sized:
     at_20_mm: float  # the reading there, taken to 20 degrees C
     temperature: TemperatureRange
     instrument: Instrument
+    instrument_id: int
     instrument_temperature_c: float
     station: str
     minutes: float
@@ -122,6 +123,7 @@ def sized(setup: Setup, logged: Logged) -> Sized:
         at_20_mm=at_20_mm,
         temperature=temperature,
         instrument=instrument,
+        instrument_id=row.instrument_id or setup.instrument_id,
         instrument_temperature_c=instrument_c,
         station=row.station,
         minutes=logged.minutes,

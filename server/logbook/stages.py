@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from server.advice.model import Change, Cut, Reset
 from server.logbook.setup import Setup
@@ -20,6 +21,7 @@ from server.metrology.thermal import WarmState
 from server.metrology.units import to_mm
 from server.records.tables import EntryRow
 
+Key = TypeVar("Key", bound=Hashable)
 LARGEST_GROWTH = 100.0  # wires on an all but uncut crest say next to nothing
 _PLACE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)?\s*(?:@\s*([0-9]{1,3}))?")
 
@@ -107,6 +109,29 @@ def stages_of(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
     return found
 
 
+def repeats_by_instrument(stages: Sequence[Stage]) -> dict[int, Repeats]:
+    """How readings that were averaged scattered, by instrument, all states pooled."""
+    found: dict[int, Repeats] = {}
+    for stage in stages:
+        if stage.size is None or stage.size.is_rough:
+            continue
+        averaged = [each for each in stage.readings if each.entry_id in stage.size.entry_ids]
+        for number, sizes_mm in by_place(averaged, lambda each: each.instrument_id):
+            found[number] = found.get(number, NO_REPEATS).with_group(sizes_mm)
+    return {number: repeats for number, repeats in found.items() if repeats.dof}
+
+
+def by_place(
+    averaged: Sequence[Sized], whose: Callable[[Sized], Key]
+) -> Iterator[tuple[Key, list[float]]]:
+    """Readings that should be equal: of one instrument at one station, each as read at 20 C."""
+    groups: dict[tuple[Key, str], list[float]] = {}
+    for reading in averaged:
+        groups.setdefault((whose(reading), reading.station), []).append(reading.at_20_mm)
+    for (key, _), sizes_mm in groups.items():
+        yield key, sizes_mm
+
+
 def sized_stages(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
     """The states with what their readings say; how repeats scattered is carried forward."""
     found: list[Stage] = []
@@ -126,11 +151,7 @@ def sized_stages(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
 
 def note_repeats(repeats: dict[Instrument, Repeats], averaged: Sequence[Sized]) -> None:
     """What the readings averaged at one state show of how each instrument repeats."""
-    groups: dict[tuple[Instrument, str], list[float]] = {}
-    for reading in averaged:
-        group = groups.setdefault((shown_by(reading.instrument), reading.station), [])
-        group.append(reading.at_20_mm)
-    for (instrument, _), sizes_mm in groups.items():
+    for instrument, sizes_mm in by_place(averaged, lambda each: shown_by(each.instrument)):
         repeats[instrument] = repeats.get(instrument, NO_REPEATS).with_group(sizes_mm)
 
 

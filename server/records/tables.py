@@ -240,6 +240,21 @@ class LearnedRow(SQLModel, table=True):
     at: str
 
 
+class ScatterRow(SQLModel, table=True):
+    """How repeat readings with one instrument scattered on a finished feature."""
+
+    __tablename__ = "scatter"
+    __table_args__ = (Index("ix_scatter_instrument_id_method", "instrument_id", "method"),)
+    id: int | None = Field(default=None, primary_key=True)
+    instrument_id: int = Field(foreign_key="instrument.id")
+    method: str
+    piece_id: int = Field(foreign_key="piece.id", index=True)
+    feature_id: int = Field(foreign_key="feature.id")
+    squares_mm2: float
+    dof: float
+    at: str
+
+
 class AuditRow(SQLModel, table=True):
     """Who did what: added with each change, never edited."""
 

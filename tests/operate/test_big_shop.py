@@ -20,7 +20,7 @@ from tests.bench.big_shop import make
 from tests.web.workshop import BASE_URL, LOOPBACK
 
 PIECES, OPEN = 500, 12  # 10,000 readings
-LARGE_TABLES = ("entry", "answer", "strike", "closing", "learned", "audit", "search")
+LARGE_TABLES = ("entry", "answer", "strike", "closing", "learned", "scatter", "audit", "search")
 
 
 @pytest.fixture(scope="module")
