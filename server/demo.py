@@ -12,12 +12,25 @@ from sqlmodel import Session, select
 from server.logbook import parts, shop
 from server.logbook.book import Logbook
 from server.logbook.closing import Finish
+from server.logbook.rework import rework
 from server.logbook.typed import EventTyped, PassTyped, ReadingTyped, TemperatureTyped
 from server.records.database import Database
 from server.records.tables import LatheRow, PartRow
 from server.settings import Settings
 
 COOL = TemperatureTyped(value="68", unit="F")
+
+STEP, SLIP = "0.0050", "0.0075"
+PINS = (  # (dial step, size) of each in turn
+    (STEP, "0.3737"),
+    (STEP, "0.3738"),
+    (STEP, "0.3740"),
+    (SLIP, "0.3714"),
+    (STEP, "0.3741"),
+    (STEP, "0.3743"),
+    (STEP, "0.3744"),
+    (STEP, "0.3746"),
+)
 
 
 def fill_if_empty(database: Database, settings: Settings) -> str:
@@ -93,30 +106,18 @@ class Workshop:
         )
         first = self.piece(part)
         self.first_piece(first, seat, thread, nut, bore)
-        self.time = self.end - timedelta(minutes=48)
         second = self.piece(part)
+        self.lot(outside)
+        self.time = self.end - timedelta(minutes=48)
         self.second_piece(second, seat, thread, bore)
 
+    def lathe(self, name: str, graduation: str) -> int:
+        dials = ("diameter", graduation, "travel", graduation, 29.5, "cross_slide", "0.005")
+        new = shop.NewLathe(name, "in", *dials)
+        return self.write(lambda session, now: shop.add_lathe(session, new, now).id)
+
     def crib(self) -> tuple[int, int, int]:
-        lathe = self.write(
-            lambda session, now: (
-                shop.add_lathe(
-                    session,
-                    shop.NewLathe(
-                        "Long-bed lathe",
-                        "in",
-                        "diameter",
-                        "0.001",
-                        "travel",
-                        "0.001",
-                        29.5,
-                        "cross_slide",
-                        "0.005",
-                    ),
-                    now,
-                ).id
-            )
-        )
+        lathe = self.lathe("Long-bed lathe", "0.001")
         due = (self.end + timedelta(days=120)).date().isoformat()
         outside = self.write(
             lambda session, now: (
@@ -243,3 +244,21 @@ class Workshop:
         self.read(piece, thread, "0.6528")
         self.read(piece, thread, "0.6421", "0.0070")
         self.read(piece, thread, "0.6377", "0.0028")
+
+    def lot(self, instrument: int) -> None:
+        """Pins of one lot: the tool wears, one is scrapped, one comes back from the fitter."""
+        lathe = self.lathe("Little lathe", "0.0005")
+        new = ("Latch pin", "LP-7", "brass", "in")
+        part = self.write(lambda session, now: parts.add_part(session, *new, now).id)
+        limits = "0.3750 +0.0000/-0.0020"
+        shank = self.feature(part, "Shank", limits, "direct", "cross_slide", lathe, instrument)
+        for step, size in PINS:
+            piece = self.piece(part)
+            self.read(piece, shank, "0.3788")
+            self.read(piece, shank, size, step)
+            scrap = Finish("scrap", "RT", "Misread the dial, a line too far")
+            self.book.finish(piece, scrap if step == SLIP else Finish("good", "RT"))
+        with self.book.writing() as (session, now):
+            rework(session, piece, "Tight in the latch: polish it", "JK", now)
+        self.read(piece, shank, "0.3742", "0")
+        self.book.finish(piece, Finish("good", "JK"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Annotated
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import Response
@@ -23,6 +24,7 @@ from server.pages.views import (
     Choice,
     FeatureChip,
     FeatureRow,
+    NextCut,
     PartPage,
     PartRow,
     PartsPage,
@@ -60,9 +62,16 @@ def chip(piece_id: int, found: overview.Standing) -> FeatureChip:
         url=f"/pieces/{piece_id}/lathe?feature={setup.feature_id}",
         verdict=verdict_view(found.evaluation.verdict.value if found.evaluation.verdict else None),
         stock_left=f"{text} {setup.unit}" if (text := stock_text(found.evaluation)) else "",
-        next_cut=f"dial {cut.headline}" if cut.is_number else cut.headline,
+        next_cut=chip_words(cut),
         is_waiting=found.is_waiting,
     )
+
+
+def chip_words(cut: NextCut) -> str:
+    if not cut.is_number:
+        return cut.headline
+    is_angle = cut.action == "finer_feed"
+    return f"compound at {cut.headline}" if is_angle else f"dial {cut.headline}"
 
 
 def piece_rows(
@@ -264,8 +273,6 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
 
 
 def card_url(feature: tables.FeatureRow) -> str:
-    from urllib.parse import urlencode
-
     query = {
         "designation": feature.designation,
         "unit": feature.unit,

@@ -183,7 +183,7 @@ def test_finished_pieces_are_found(page: Page, shop: Shop) -> None:
         page.get_by_role("button", name="Search").click()
         expect(page.locator(".count")).to_have_text(count)
     page.goto(f"{shop.server.url}/?q=wp-104+scrap")
-    page.get_by_role("link", name="Pump shaft, Piece 6").click()
+    page.get_by_role("link", name="Pump shaft, Piece 6 WP-104").click()
     page.wait_for_url(f"**/pieces/{shop.pieces[5]}/history")
 
 

@@ -94,6 +94,9 @@ def test_a_general_library_agrees(seed: int, count: int) -> None:
     ends = stats.chi2.ppf((0.025, 0.975), count - 1)
     for end, chi_square in zip(answer.cp_interval, ends, strict=True):
         assert end == pytest.approx(answer.cp * math.sqrt(chi_square / (count - 1)), rel=1e-9)
+    half = stats.norm.ppf(0.975) * math.sqrt(1 / (9 * count) + answer.cpk**2 / (2 * (count - 1)))
+    for end, reach in zip(answer.cpk_interval, (-half, half), strict=True):
+        assert end == pytest.approx(answer.cpk + reach, rel=1e-7, abs=1e-9)
 
 
 @pytest.mark.parametrize("dof", [1, 2, 5, 19, 24, 99, 400])

@@ -64,3 +64,18 @@ def test_the_demo_is_filled_once(database: Database, settings: Settings) -> None
     fill_if_empty(database, settings)
 
     assert counted(database) == before
+
+
+def test_the_demo_has_a_lot_that_drifts_with_a_scrapped_and_a_reworked_piece(
+    shop: Workshop, database: Database, settings: Settings
+) -> None:
+    fill_if_empty(database, settings)
+
+    lot = shop.get("/api/parts/2/lot")
+
+    assert [piece["state"] for piece in lot["pieces"]].count("scrap") == 1
+    assert lot["features"][0]["drift"]["is_sure"]
+    page = shop.client.get("/pieces/6/history").text
+    assert "This cut went past the limit by 0.0016 in." in page
+    assert "Reworked" in shop.client.get("/pieces/10/history").text
+    assert "Misread the dial" in shop.client.get("/shop").text

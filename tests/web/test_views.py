@@ -14,7 +14,8 @@ from markupsafe import escape
 
 from server.pages import view_render
 from server.pages.drawings import Ladder, Plot, Point, Rung, draw_ladder, draw_plot
-from server.pages.views import FRAGMENTS, TEMPLATES, Page
+from server.pages.parts import chip_words
+from server.pages.views import FRAGMENTS, TEMPLATES, NextCut, Page
 from tests.web.view_samples import SAMPLES, lathe, lathe_ask, lathe_refused, parts
 
 ROOT = Path(__file__).parents[2]
@@ -249,3 +250,18 @@ def test_the_history_plot_goes_down_as_metal_comes_off() -> None:
 def test_an_empty_plot_is_still_a_drawing() -> None:
     plot = Plot(low_mm=24.98, high_mm=25.0, aim_mm=24.99, unit="mm", places=3, points=())
     assert draw_plot(plot).marks == ()
+
+
+@pytest.mark.parametrize(
+    ("action", "headline", "is_number", "words"),
+    [
+        ("finer_feed", "5.74°", True, "compound at 5.74°"),
+        ("cut", "0.010", True, "dial 0.010"),
+        ("wait", "Wait", False, "Wait"),
+    ],
+)
+def test_an_angle_is_nothing_to_dial(
+    action: str, headline: str, is_number: bool, words: str
+) -> None:
+    cut = NextCut(action=action, headline=headline, is_number=is_number, say="")
+    assert chip_words(cut) == words
