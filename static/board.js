@@ -1,16 +1,23 @@
 // The board of the lathe screen: number as large as it fits, wait counted down, cautions put away.
 window.midlimit = window.midlimit || {};
 midlimit.board = (() => {
+  const isSlim = () => matchMedia("(max-width: 760px)").matches;
+  const fitted = new Map(); // figures are equally wide: what fitted once fits again
+
   function fit(root) {
     const headline = root.querySelector(".headline-number");
     if (!headline) return;
+    const shape = `${innerWidth} ${headline.textContent.replace(/\d/g, "0")}`;
+    const known = fitted.get(shape);
+    if (known !== undefined) return known && headline.style.setProperty("--fit", known);
     headline.style.removeProperty("--fit");
+    fitted.set(shape, "");
     const room = headline.clientWidth;
     const taken = headline.lastElementChild.getBoundingClientRect().right - headline.getBoundingClientRect().left;
     const size = parseFloat(getComputedStyle(headline).fontSize);
-    const isSlim = matchMedia("(max-width: 760px)").matches;
-    if (taken > room || isSlim) {
-      headline.style.setProperty("--fit", `${Math.floor(Math.min(size * (room / taken), isSlim ? 210 : size))}px`);
+    if (taken > room || isSlim()) {
+      fitted.set(shape, `${Math.floor(Math.min(size * (room / taken), isSlim() ? 210 : size))}px`);
+      headline.style.setProperty("--fit", fitted.get(shape));
     }
   }
 
@@ -46,5 +53,5 @@ midlimit.board = (() => {
     caution.remove();
   }
 
-  return { fit, countDown, dropCautions, dismiss };
+  return { fit, isSlim, countDown, dropCautions, dismiss };
 })();

@@ -13,48 +13,94 @@
 
   // ---- redraw
 
-  // What is read while the spindle waits is painted first; the list and the drawers come after it.
+  // The answer is the whole screen as text.  Only parts whose text has changed are parsed and put in, and
+  // what is read while the spindle waits before the list and the drawers below it.
   const BELOW = '<div class="below">';
-  const read = (html) => new DOMParser().parseFromString(html, "text/html");
+  const PART = /<!--\[([\w-]+)-->\s*([\s\S]*?)\s*<!--\]-->/g;
+  const FRESH_KEY = /(name="entry_key" value=")[^"]*/g; // the outbox makes its own
+  const ROOT = /<div id="lathe"[^>]*>/;
+  let known = new Map(); // part name -> its text as it stands on the screen
+
+  const partsOf = (html) =>
+    new Map([...html.matchAll(PART)].map(([, name, text]) => [name, text.replace(FRESH_KEY, "$1")]));
+
+  function made(text) {
+    const holder = document.createElement("template");
+    holder.innerHTML = text;
+    return holder.content.firstElementChild;
+  }
+
+  const factsOf = (tag) => Object.fromEntries([...tag.matchAll(/data-(\w+)="([^"]*)"/g)].map(([, name, fact]) => [name, fact]));
 
   function apply(html) {
     const at = html.indexOf(BELOW);
-    const fresh = read(html.slice(0, at)).getElementById("lathe");
-    if (at < 0 || !fresh) return location.reload();
+    const tag = ROOT.exec(html)?.[0];
+    if (at < 0 || !tag) return location.reload();
     const old = root();
-    const isSame = old.dataset.feature === fresh.dataset.feature && form() && fresh.querySelector("#log");
+    const now = factsOf(tag);
     latest = html;
     dispatchEvent(new Event("midlimit-changed"));
-    if (isSame) {
-      replaceParts(fresh, old.dataset.seq !== fresh.dataset.seq);
-      Object.assign(old.dataset, { ...fresh.dataset });
-      painted(() => latest === html && applyBelow(html.slice(at)));
+    if (old.dataset.feature === now.feature && form() && html.includes('<form id="log"')) {
+      const hasMoved = old.dataset.seq !== now.seq;
+      const below = partsOf(html.slice(at));
+      putParts(partsOf(html.slice(0, at)), hasMoved, below);
+      Object.assign(old.dataset, now);
+      painted(() => latest === html && putBelow(below));
+      showWaiting();
     } else {
-      old.replaceWith(read(html).getElementById("lathe"));
+      old.replaceWith(made(html));
+      known = partsOf(html);
       ready();
+      settle();
     }
-    settle();
   }
 
   const painted = (next) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(next)));
 
-  function applyBelow(html) {
-    const open = [...root().querySelectorAll(".drawer[open] > summary")].map((s) => s.textContent);
-    replaceParts(read(html), true);
-    root().querySelectorAll(".drawer > summary").forEach((summary) => {
-      if (open.includes(summary.textContent)) summary.parentElement.open = true;
-    });
+  const standing = () => new Map([...root().querySelectorAll("[data-part]")].map((each) => [each.dataset.part, each]));
+
+  const unseen = () => (board.isSlim() ? "ladder-wide" : "ladder-slim");
+
+  function putParts(fresh, hasMoved, later) {
+    const there = standing();
+    for (const [name, text] of fresh) {
+      const now = there.get(name);
+      const isTyped = name === "cuts" && !hasMoved;
+      const isUnseen = name === unseen();
+      if (isUnseen) later.set(name, text);
+      if (!now || isTyped || isUnseen || known.get(name) === text) continue;
+      known.set(name, text);
+      const next = made(text);
+      if (name === "cuts") keepCut(now, next);
+      now.replaceWith(next);
+      if (name === "first") settleBoard();
+      if (name === "told") board.dropCautions(root());
+    }
   }
 
-  function replaceParts(fresh, hasMoved) {
-    for (const next of fresh.querySelectorAll("[data-part]")) {
-      const name = next.dataset.part;
-      const now = part(name);
-      const isBusy = (name === "drawers" || name === "entries") && now?.contains(document.activeElement);
-      if (!now || (name === "cuts" && !hasMoved) || isBusy) continue;
-      if (name === "cuts") keepCut(now, next);
-      if (now.outerHTML !== next.outerHTML) now.replaceWith(next);
+  function putBelow(fresh) {
+    const there = standing();
+    const list = root().querySelector(".entries");
+    let above = null; // the entry that the next one stands under
+    for (const [name, text] of fresh) {
+      const now = there.get(name);
+      const isEntry = name.startsWith("entry-");
+      if (known.get(name) === text || now?.contains(document.activeElement)) {
+        if (isEntry) above = now;
+        continue;
+      }
+      const next = made(text);
+      known.set(name, text);
+      if (now) {
+        if (now.open) next.open = true;
+        now.replaceWith(next);
+      } else if (isEntry && list) {
+        if (above) above.after(next);
+        else list.prepend(next);
+      }
+      if (isEntry) above = next;
     }
+    for (const [name, gone] of there) if (name.startsWith("entry-") && !fresh.has(name)) gone.remove();
   }
 
   // What the user has said of the next reading stays; "as advised" only while the advice does.
@@ -70,9 +116,13 @@
   function settle() {
     board.dropCautions(root());
     showWaiting();
+    settleBoard();
+    root().querySelector(".tabs [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
+  }
+
+  function settleBoard() {
     board.fit(root());
     board.countDown(root());
-    root().querySelector(".tabs [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
     announce();
   }
 
@@ -111,8 +161,18 @@
     log.querySelectorAll("input[type=radio]").forEach((radio) => {
       radio.checked = false;
     });
-    part("told").querySelector(".problems")?.remove();
-    part("ask").replaceChildren();
+    for (const name of ["slide", "instrument_id", "operator"]) {
+      const chosen = log.elements[name];
+      if (chosen) chosen.value = ([...chosen.options].find((each) => each.defaultSelected) || chosen.options[0]).value;
+    }
+    if (part("told").querySelector(".problems")) {
+      part("told").replaceChildren();
+      known.delete("told");
+    }
+    if (part("ask").firstElementChild) {
+      part("ask").replaceChildren();
+      known.delete("ask");
+    }
     log.elements.value.removeAttribute("aria-invalid");
     keypad.arm("log-value");
   }
@@ -121,8 +181,8 @@
     const log = form();
     if (!log.elements.value.value.trim()) return log.elements.value.focus();
     const entry = entryOf(log, submitter);
-    clearForm();
     outbox.add(entry, heldLike(entry)?.id);
+    clearForm();
   }
 
   const heldLike = (entry) => outbox.all().find((other) => other.state === "refused" && other.url === entry.url);
@@ -130,9 +190,9 @@
   function logGauge(value) {
     const entry = entryOf(form(), null, value);
     const typed = form().elements.value.value;
+    outbox.add(entry);
     clearForm();
     form().elements.value.value = typed;
-    outbox.add(entry);
   }
 
   function giveBack(entry) {
@@ -248,6 +308,7 @@
     }
     if (at.closest("[data-ask-close]")) {
       part("ask").replaceChildren();
+      known.delete("ask");
       form().elements.value.focus();
     }
     if (at.dataset?.leave) {

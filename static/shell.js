@@ -26,7 +26,7 @@
   let copying = 0;
   addEventListener("midlimit-changed", () => {
     clearTimeout(copying);
-    copying = setTimeout(keepCopy, 1000, true);
+    copying = setTimeout(keepCopy, 3000, true);
   });
 
   if (isSecureContext && "serviceWorker" in navigator) {

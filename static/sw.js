@@ -1,7 +1,12 @@
 // Offline start where the browser allows it: pages from the server first, the last copy without it.
 const STORE = "midlimit-1";
 
-self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("install", (event) => {
+  self.skipWaiting();
+  // What is logged need not wait for this worker, where the browser can leave it out.
+  const past = [{ condition: { requestMethod: "POST" }, source: "network" }];
+  if (event.addRoutes) event.waitUntil(event.addRoutes(past).catch(() => {}));
+});
 self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
 
 self.addEventListener("fetch", (event) => {

@@ -247,11 +247,11 @@ def stock_facts(found: Evaluation) -> tuple[Fact, ...]:
     if stock is None or found.current is None:
         return ()
     lines = (
-        ("Leading flank", stock.leading_flank_mm),
-        ("Trailing flank", stock.trailing_flank_mm),
-        ("On the compound dial", stock.compound_dial_mm),
-        ("On the cross-slide dial", stock.cross_slide_dial_mm),
-        ("On the carriage dial", stock.carriage_dial_mm),
+        ("leading flank", stock.leading_flank_mm),
+        ("trailing flank", stock.trailing_flank_mm),
+        ("on the compound dial", stock.compound_dial_mm),
+        ("on the cross-slide dial", stock.cross_slide_dial_mm),
+        ("on the carriage dial", stock.carriage_dial_mm),
     )
     return tuple(
         Fact(label=label, value=size_text(setup, value), unit=setup.unit)
