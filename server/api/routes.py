@@ -9,12 +9,14 @@ from fastapi.responses import JSONResponse
 
 from server import __version__
 from server.api import records, schemas
+from server.api import shop as shop_routes
 from server.logbook import cautions, closing, history, parts, shop, targets
 from server.logbook.book import Logbook
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 
 router = APIRouter(prefix="/api")
 router.include_router(records.router)
+router.include_router(shop_routes.router)
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 
@@ -27,7 +29,9 @@ def book(request: Request) -> Logbook:
 def get_health(request: Request) -> dict[str, str]:
     logbook = book(request)
     logbook.check_database()
-    return {"status": "ok", "version": __version__, "database": logbook.database.engine_version}
+    about = {"status": "ok", "version": __version__, "database": logbook.database.engine_version}
+    warning = logbook.space_warning()
+    return about | {"warning": warning} if warning else about
 
 
 @router.post("/targets", responses=schemas.ERROR)

@@ -136,7 +136,14 @@ class ReadingIn(Body):
     instrument_id: RowId | None = None
     wire: TypedOrNumber | None = None
     entry_key: Text
-    station: Text = ""
+    station: Text = Field(
+        default="",
+        description=(
+            "Where it was taken: the distance from the chuck in the `unit` of this reading, or "
+            "with its own (25 mm, 1.5 in), the angle around the axis in degrees after @ (25 @90), "
+            "or any name. Numbers of two stations or more give the taper."
+        ),
+    )
     note: Text = ""
     operator: Text = ""
     confirm: bool = False

@@ -156,6 +156,11 @@ class Around:
         )
         return self.rows(newest_first)
 
+    def methods(self, instrument_id: int) -> list[str]:
+        """The ways of measuring that an instrument's repeats are known for."""
+        known = select(ScatterRow.method).where(ScatterRow.instrument_id == instrument_id)
+        return sorted(self.session.exec(known.distinct()))
+
     def checked_instrument(self, instrument_id: int, at: str) -> Instrument:
         """The instrument with its last zero check made by that time."""
         recent = self.once(("checks", instrument_id), lambda: self.recent_checks(instrument_id))

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from server.logbook import measuring
+from server.logbook import measuring, places
 from server.logbook.setup import Setup
 from server.metrology import ball_groove, balls, doubt_balls, doubt_lines, groove, thermal
 from server.metrology import scatter as repeatability
@@ -125,7 +125,7 @@ def sized(setup: Setup, logged: Logged) -> Sized:
         instrument=instrument,
         instrument_id=row.instrument_id or setup.instrument_id,
         instrument_temperature_c=instrument_c,
-        station=row.station,
+        station=places.with_unit(row.station, row.unit, setup.unit),
         minutes=logged.minutes,
         wires=wires_used(setup, row),
     )

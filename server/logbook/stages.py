@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from server.advice.model import Change, Cut, Reset
+from server.logbook.places import place_of
 from server.logbook.setup import Setup
 from server.logbook.sizes import NOTHING_REPEATED, Logged, Sized, budget_of, shown_by, sized
 from server.metrology import cooling, decision, dials, stations, thermal
@@ -18,12 +18,10 @@ from server.metrology.instruments import Instrument
 from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.stations import GaugeEvidence, Station, StationsVerdict
 from server.metrology.thermal import WarmState
-from server.metrology.units import to_mm
 from server.records.tables import EntryRow
 
 Key = TypeVar("Key", bound=Hashable)
 LARGEST_GROWTH = 100.0  # wires on an all but uncut crest say next to nothing
-_PLACE = re.compile(r"([0-9]+(?:[.,][0-9]+)?)?\s*(?:@\s*([0-9]{1,3}))?")
 
 
 @dataclass(frozen=True)
@@ -189,15 +187,13 @@ def stage_size(
 
 
 def station_of(setup: Setup, name: str, found: StageSize) -> Station:
-    """A station is noted as a distance from the chuck, an angle after @, or any name: 25 @90."""
-    place = _PLACE.fullmatch(name.strip())
-    distance, angle = (place[1], place[2]) if place else (None, None)
+    place = place_of(name, setup.unit)
     return Station(
         size_mm=found.size_mm,
         doubt_mm=found.doubt_mm,
         u_mm=found.u_guard_mm,
-        position_mm=to_mm(float(distance.replace(",", ".")), setup.unit) if distance else None,
-        angle_deg=float(angle) if angle else None,
+        position_mm=place.position_mm,
+        angle_deg=place.angle_deg,
         name=name,
     )
 

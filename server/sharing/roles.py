@@ -6,6 +6,7 @@ A request that no line names asks for MANAGE, so a route that was forgotten is c
 from __future__ import annotations
 
 import re
+from contextvars import ContextVar
 from enum import IntEnum
 
 
@@ -65,6 +66,9 @@ TABLE: dict[tuple[str, str], Role] = {
     ("GET", "/api/pieces/{piece_id}/history"): Role.LOOK,
     ("GET", "/api/pieces/{piece_id}/features/{feature_id}/working"): Role.LOOK,
     ("GET", "/api/parts/{part_id}/lot"): Role.LOOK,
+    ("GET", "/api/shop"): Role.LOOK,
+    ("GET", "/api/materials"): Role.LOOK,
+    ("GET", "/api/instruments"): Role.LOOK,
     ("POST", "/parts/{part_id}/pieces"): Role.LOG,
     ("POST", "/pieces/{piece_id}/readings"): Role.LOG,
     ("POST", "/pieces/{piece_id}/passes"): Role.LOG,
@@ -86,6 +90,7 @@ TABLE: dict[tuple[str, str], Role] = {
     ("POST", "/api/pieces/{piece_id}/finish"): Role.LOG,
     ("POST", "/api/readings/{entry_id}/strike"): Role.LOG,
     ("POST", "/api/passes/{entry_id}/strike"): Role.LOG,
+    ("POST", "/api/instruments/{instrument_id}/zero-checks"): Role.LOG,
     ("POST", "/parts"): Role.MANAGE,
     ("GET", "/start"): Role.MANAGE,
     ("POST", "/start"): Role.MANAGE,
@@ -103,6 +108,9 @@ TABLE: dict[tuple[str, str], Role] = {
     ("POST", "/shop/sharing/devices/{device_id}/end"): Role.MANAGE,
     ("POST", "/api/lathes"): Role.MANAGE,
     ("POST", "/api/instruments"): Role.MANAGE,
+    ("POST", "/api/shop"): Role.MANAGE,
+    ("POST", "/api/shop/temperature"): Role.MANAGE,
+    ("POST", "/api/materials"): Role.MANAGE,
     ("POST", "/api/wire-sets"): Role.MANAGE,
     ("POST", "/api/parts"): Role.MANAGE,
     ("POST", "/api/parts/{part_id}/features"): Role.MANAGE,
@@ -135,3 +143,11 @@ def role_needed(method: str, path: str) -> Role:
         if known == asked and pattern.fullmatch(path):
             return role
     return Role.MANAGE
+
+
+ASKING: ContextVar[Role] = ContextVar("asking", default=Role.HOST)  # set once for a request
+
+
+def may(method: str, path: str) -> bool:
+    """Whether whoever asks now may ask for this too: pages leave out what would be refused."""
+    return ASKING.get() >= role_needed(method, path)
