@@ -45,6 +45,7 @@ class Asked:
     aim_mm: float | None = None
     tip: ToolTip | None = None
     crest_mm: float | None = None
+    blank_mm: float | None = None
     compound: CompoundSetting | None = None
     slide: Slide | None = None
     lathe_id: int | None = None
@@ -74,6 +75,7 @@ def asked(fields: Mapping[str, str], unit: str) -> Asked:
         aim_mm=reader.tried("aim", lambda text: _aim_mm(text, target, unit)),
         tip=_tip(reader, target),
         crest_mm=reader.tried("crest_diameter", lambda text: _crest_mm(text, target, unit)),
+        blank_mm=None if isinstance(target, ThreadTarget) else reader.length("blank", "The blank"),
         compound=reader.tried("compound_angle_deg", lambda text: _compound(text, fields)),
         slide=Slide(slide) if slide else None,
         lathe_id=reader.row("lathe_id"),

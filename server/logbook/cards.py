@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 from sqlmodel import Session
 
-from server.logbook import card_infeed, measuring
+from server.logbook import card_infeed, card_turning, measuring
 from server.logbook.card_infeed import Infeed
+from server.logbook.card_turning import Turning
 from server.logbook.card_typed import Asked, asked, range_words
 from server.logbook.crib_wires import OwnedWires, SortedWires, owned_wires, sort_wires
 from server.logbook.measuring import Measured
@@ -62,6 +63,7 @@ class CardNumbers:
     pair: FitPair | None
     gauges: Gauges | None
     infeed: Infeed | None
+    turning: Turning | None
     before_plating: ThreadBeforePlating | Limits | None
     lathe_name: str
     notes: tuple[str, ...]
@@ -84,7 +86,7 @@ def look_up(session: Session, fields: Mapping[str, str], unit: str) -> CardNumbe
     """The card for what was typed.  Raises model.DesignationError."""
     wanted = asked(fields, unit)
     is_thread = isinstance(wanted.target, ThreadTarget)
-    lathe = _lathe(session, wanted) if is_thread and wanted.lathe_id else None
+    lathe = _lathe(session, wanted) if wanted.lathe_id else None
     return card(wanted, owned_wires(session) if is_thread else (), lathe)
 
 
@@ -110,12 +112,16 @@ def card(
     collected = list(wanted.problems)
     limits = own_limits(target)
     aim_mm = limits.middle_mm if wanted.aim_mm is None else wanted.aim_mm
-    gauges, fed = None, None
+    gauges, fed, turned = None, None, None
+    slides = lathe.slides if lathe else None
     if isinstance(target, ThreadTarget):
         gauges = _gauges(target, wanted, owned, collected)
         measured = gauges.measured if gauges else None
-        fed = card_infeed.infeed(target, wanted, aim_mm, measured, lathe.slides if lathe else None)
+        fed = card_infeed.infeed(target, wanted, aim_mm, measured, slides)
         collected += fed.problems if fed else ()
+    else:
+        turned = card_turning.turning(target, wanted, aim_mm, slides)
+        collected += turned.problems if turned else ()
     return CardNumbers(
         asked=wanted,
         target=target,
@@ -128,6 +134,7 @@ def card(
         else fits.pair(designation.normalised(wanted.text)),
         gauges=gauges,
         infeed=fed,
+        turning=turned,
         before_plating=_before_plating(target, wanted, collected),
         lathe_name=lathe.name if lathe else "",
         notes=target.notes + (fed.notes if fed else ()),

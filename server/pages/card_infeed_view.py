@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from server.advice.schedule import PlannedPass, Purpose
 from server.logbook.card_infeed import Infeed
+from server.logbook.card_turning import Turning
 from server.logbook.cards import CardNumbers
 from server.logbook.thread_sets import relief_words
 from server.metrology.dials import Slide, SlideCannotFeed, swing_words
@@ -23,6 +24,8 @@ PURPOSES = {
     Purpose.LAST: "set pass",
     Purpose.SPRING: "spring pass",
 }
+
+TURNED = PURPOSES | {Purpose.ROUGH: "rough", Purpose.LAST: "finish"}
 
 
 class Sizes(Protocol):
@@ -57,6 +60,19 @@ def cutting(card: CardNumbers, target: ThreadTarget, text: Sizes) -> Cutting:
         schedule_words=_schedule_words(card, fed) if plan else "",
         set_words=_set_words(card, target, fed, text),
     )
+
+
+def turned_passes(
+    card: CardNumbers, turned: Turning, text: Sizes
+) -> tuple[tuple[ScheduleRow, ...], str]:
+    """(the passes of a plain size with the size after each, which dial they are on)."""
+    if turned.plan is None:
+        return (), ""
+    rows = []
+    for each in turned.plan.passes:
+        size = text.usual_size(turned.size_after_mm(each.depth_mm))
+        rows.append(replace(_pass(each, text), word=f"{TURNED[each.purpose]} to {size}"))
+    return tuple(rows), _schedule_words(card, turned)
 
 
 def _touch_off(target: ThreadTarget, fed: Infeed, text: Sizes) -> tuple[Fact, ...]:
@@ -107,7 +123,7 @@ def _compound_travel(fed: Infeed, radial_mm: float) -> float | None:
         return None
 
 
-def _angle(fed: Infeed) -> str:
+def _angle(fed: Infeed | Turning) -> str:
     return f"{round(math.degrees(fed.slides.theta_rad()), 3):g}°"
 
 
@@ -192,7 +208,7 @@ def _pass(each: PlannedPass, text: Sizes) -> ScheduleRow:
     )
 
 
-def _schedule_words(card: CardNumbers, fed: Infeed) -> str:
+def _schedule_words(card: CardNumbers, fed: Infeed | Turning) -> str:
     dial = fed.slides.dial(fed.slide)
     at = f" at {_angle(fed)} from the cross-slide" if fed.slide is Slide.COMPOUND else ""
     of = f" of {card.lathe_name}" if card.lathe_name else ""

@@ -11,7 +11,7 @@ from server.metrology.fits import FitPair
 from server.metrology.model import Kind, Limits, Rule, ThreadTarget
 from server.metrology.units import MM_PER_INCH, shown
 from server.pages import card_infeed_view
-from server.pages.views import Aim, Card, Fact, LimitRow, Wires
+from server.pages.views import Aim, Card, Fact, LimitRow, ScheduleRow, Wires
 from server.pages.words import KIND_WORDS, joined
 
 RULE_WORDS = {Rule.HANDBOOK: "Handbook rule", Rule.EXACT: "Exact contact"}
@@ -27,6 +27,9 @@ def card_view(card: CardNumbers) -> Card:
     target = card.target
     thread = target if isinstance(target, ThreadTarget) else None
     cut = card_infeed_view.cutting(card, thread, text) if thread and card.infeed else None
+    turned: tuple[tuple[ScheduleRow, ...], str] = ((), "")
+    if card.turning is not None:
+        turned = card_infeed_view.turned_passes(card, card.turning, text)
     return Card(
         heading=target.designation,
         kind_word=KIND_WORDS[target.kind],
@@ -41,8 +44,8 @@ def card_view(card: CardNumbers) -> Card:
         swing=cut.swing if cut else "",
         seconds=cut.seconds if cut else (),
         caution=cut.caution if cut else "",
-        schedule=cut.schedule if cut else (),
-        schedule_words=cut.schedule_words if cut else "",
+        schedule=cut.schedule if cut else turned[0],
+        schedule_words=cut.schedule_words if cut else turned[1],
         plating=_plating(card, text),
         notes=tuple(sentence(note) for note in card.notes),
         set_words=cut.set_words if cut else (),

@@ -38,6 +38,7 @@ FOLDED = (
     "flat",
     "nose_radius",
     "crest_diameter",
+    "blank",
     "compound_angle_deg",
     "lathe_id",
     "slide",

@@ -104,7 +104,7 @@ class TargetsPage(Page):
     """targets.html; _card.html is the fragment that is swapped as one types.
 
     GET  /targets?designation=&unit=&kind=&wire=&wire_set_id=&rule=&aim=&flat=&nose_radius=
-         &crest_diameter=&compound_angle_deg=&angle_from=&slide=&lathe_id=&passes=&plating=&rpm=
+         &crest_diameter=&blank=&compound_angle_deg=&angle_from=&slide=&lathe_id=&passes=&plating=&rpm=
          &tool_width=&groove_width=          whole page, or with HX-Request _card.html.
     POST /targets  the same fields and part_id (or new_part), label, lathe_id, instrument_id,
          method, slide, make=feature|set    303 to /parts/{id}, or 422 with this page.
