@@ -234,8 +234,11 @@ def test_each_screen_links_to_its_own_section(client: TestClient) -> None:
         ("/targets", "targets"),
         ("/pieces/1/lathe", "lathe"),
         ("/pieces/1/history", "history"),
+        ("/pieces/1/working", "working"),
         ("/crib", "crib"),
         ("/shop", "shop"),
+        ("/shop/sharing", "sharing"),
+        ("/shop/audit", "sharing"),
     ):
         assert f'href="/help#{key}"' in client.get(path).text, path
         assert f'id="{key}"' in text
