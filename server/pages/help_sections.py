@@ -102,8 +102,8 @@ SECTIONS = (
         "them, infeed, relief, chamfer.",
         (
             "Type what the drawing says; the card changes as you type.",
-            "Add the wire you have, the tool flat and the crest as turned, where you know them; for "
-            "a plain size the blank as it is shows its passes.",
+            "Add the wire you have, the tool flat and the crest as turned, where you know them; "
+            "for a plain size the blank as it is shows its passes.",
             "Make a feature of it, or the whole set a thread needs, or print the card.",
         ),
         (
