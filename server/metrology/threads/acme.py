@@ -13,6 +13,7 @@ from server.metrology.threads.spelling import (
     inch_mm,
     inch_shown,
     inch_size,
+    refuse_plain,
     rounded_in,
     tail,
 )
@@ -162,10 +163,7 @@ def _near_classes(word: str) -> tuple[str, ...]:
 
 
 def _thread_kind(kind: Kind | None, text: str) -> Kind:
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread, not a plain size", part=text, accepted="25 h6 or 24.98/25.00"
-        )
+    refuse_plain(text, kind)
     return kind or Kind.EXTERNAL_THREAD
 
 

@@ -9,7 +9,7 @@ from functools import cache
 
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.tables import rows
-from server.metrology.threads.spelling import tail
+from server.metrology.threads.spelling import refuse_plain, tail
 
 ACCEPTED = "2 BA, 4 BA close, 0 BA nut; numbers 0 to 16"
 SOURCE = "BS 93:1951, basic dimensions and tolerance formulas"
@@ -35,10 +35,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     form = _FORM.fullmatch(upper)
     if form is None:
         return None
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread, not a plain size", part=text, accepted="25 h6 or 24.98/25.00"
-        )
+    refuse_plain(text, kind)
     row = _row(form["number"] or form["after"])
     ending = tail(form["tail"])
     if ending.starts > 1:

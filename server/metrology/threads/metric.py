@@ -18,6 +18,7 @@ from server.metrology.threads.metric_limits import (
     internal,
 )
 from server.metrology.threads.metric_spelling import Spelling, parts
+from server.metrology.threads.spelling import refuse_plain
 from server.metrology.units import rounded
 
 SOURCE = "ISO 965-1:2013, ISO 261"
@@ -96,12 +97,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     spelling = parts(text)
     if spelling is None:
         return None
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread; the feature is given as {kind.replace('_', ' ')}.",
-            part=text,
-            accepted="external_thread or internal_thread",
-        )
+    refuse_plain(text, kind)
     notes: list[str] = []
     diameter = rounded(spelling.diameter, 3, ROUND_HALF_UP).normalize()
     pitch = _pitch(spelling, diameter, notes)

@@ -9,7 +9,7 @@ from functools import cache
 
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.tables import rows
-from server.metrology.threads.spelling import INCH_SIZE, inch_shown, inch_size, tail
+from server.metrology.threads.spelling import INCH_SIZE, inch_shown, inch_size, refuse_plain, tail
 
 ACCEPTED = "G1/2 (inside), G1/2 A, G1/2 B, 1/2 BSPP, or with LH"
 SOURCE = "ISO 228-1:2000"
@@ -32,10 +32,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     upper = " ".join(text.upper().replace('"', " ").replace("INCH", " ").split())
     if not _IS_FAMILY.match(upper):
         return None
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread, not a plain size", part=text, accepted="25 h6 or 24.98/25.00"
-        )
+    refuse_plain(text, kind)
     if "BSPT" in upper:
         raise DesignationError(
             "taper pipe threads are not carried",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from server.metrology.model import DesignationError
+from server.metrology.model import DesignationError, Kind
 
 INCH_SIZE = r"(?:[0-9]{1,2}[ -])?[0-9]{1,3}/[0-9]{1,3}|[0-9]{0,3}[.,][0-9]{1,6}|[0-9]{1,2}"
 _HAND = {"LH": "left", "LEFT": "left", "L.H.": "left", "RH": "right", "RIGHT": "right"}
@@ -23,6 +23,16 @@ class Tail:
     words: tuple[str, ...]  # the ones not understood here, in order
     hand: str
     starts: int
+
+
+def refuse_plain(text: str, kind: Kind | None) -> None:
+    """Raises DesignationError where the feature that a thread is typed for is no thread."""
+    if kind is not None and not kind.is_thread:
+        raise DesignationError(
+            f"“{text}” is a thread; the feature is given as {kind.replace('_', ' ')}",
+            part=text,
+            accepted="an external or an internal thread, or a plain size as 25 h6",
+        )
 
 
 def tail(text: str) -> Tail:

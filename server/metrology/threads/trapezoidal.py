@@ -10,7 +10,7 @@ from decimal import Decimal
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.tables import rows
 from server.metrology.threads import trapezoidal_tolerances as tolerances
-from server.metrology.threads.spelling import tail
+from server.metrology.threads.spelling import refuse_plain, tail
 
 ACCEPTED = "Tr40x7-7e, Tr40x7-7H, Tr40x14(P7)-7e or Tr40x7LH-8c"
 SOURCE = "ISO 2901, ISO 2903 and ISO 2904"
@@ -53,10 +53,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     upper = " ".join(text.upper().split())
     if not re.match(r"TR\s*[0-9]", upper):
         return None
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread, not a plain size", part=text, accepted="25 h6 or 24.98/25.00"
-        )
+    refuse_plain(text, kind)
     spec = _spec(upper, kind)
     return _internal(spec) if spec.position == "H" else _external(spec)
 

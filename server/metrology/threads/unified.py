@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.threads import unified_series as series_table
+from server.metrology.threads.spelling import refuse_plain
 from server.metrology.threads.unified_limits import CLASSES, InchLimits, limits
 from server.metrology.threads.unified_spelling import Spelling, parts
 from server.metrology.units import MM_PER_INCH, to_mm
@@ -80,12 +81,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     diameter = _diameter(spelling, notes)
     if diameter is None:
         return None
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread; the feature is given as {kind.replace('_', ' ')}.",
-            part=text,
-            accepted="external_thread or internal_thread",
-        )
+    refuse_plain(text, kind)
     thread = _resolved(spelling, diameter, kind, notes)
     _refuse_forbidden(thread)
     found = limits(

@@ -15,6 +15,7 @@ from server.metrology.threads.spelling import (
     inch_mm,
     inch_shown,
     inch_size,
+    refuse_plain,
     rounded_in,
     tail,
 )
@@ -63,10 +64,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     upper = " ".join(text.upper().replace('"', " ").replace("INCH", " ").split())
     if not _SERIES.search(upper):
         return None
-    if kind is not None and not kind.is_thread:
-        raise DesignationError(
-            f"“{text}” is a thread, not a plain size", part=text, accepted="25 h6 or 24.98/25.00"
-        )
+    refuse_plain(text, kind)
     form = _FORM.fullmatch(upper)
     if form is None:
         raise DesignationError(
