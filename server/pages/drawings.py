@@ -222,7 +222,9 @@ class GridLine:
 
 
 @dataclass(frozen=True, kw_only=True)
-class PlotDrawing:
+class Frame:
+    """The tolerance band with its grid, in px of the drawing."""
+
     width: int
     height: int
     left: int
@@ -232,10 +234,14 @@ class PlotDrawing:
     band_height: float
     band_width: int
     aim: float
-    path: str  # through the readings that count
-    marks: tuple[PlotMark, ...]
     grid: tuple[GridLine, ...]
     words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class PlotDrawing(Frame):
+    path: str  # through the readings that count
+    marks: tuple[PlotMark, ...]
 
 
 _PLOT_HEIGHT, _LEFT, _TOP, _FOOT = 300, 64, 14, 252

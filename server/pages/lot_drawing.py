@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from server.metrology.units import shown
-from server.pages.drawings import GridLine
+from server.pages.drawings import Frame, GridLine
 
 _HEIGHT, _LEFT, _TOP, _FOOT = 250, 74, 14, 206
 _MOST_NUMBERS = 24  # piece numbers written under the columns
@@ -55,22 +55,11 @@ class RunMark:
 
 
 @dataclass(frozen=True, kw_only=True)
-class RunDrawing:
-    width: int
-    height: int
-    left: int
-    right: int
-    foot: int
-    band_top: float
-    band_height: float
-    band_width: int
-    aim: float
+class RunDrawing(Frame):
     marks: tuple[RunMark, ...]
-    grid: tuple[GridLine, ...]
     line: tuple[float, float, float, float] | None
     next_x: float
     next_y: float | None
-    words: str
 
 
 def draw_run(run: Run, width: int = 720) -> RunDrawing:
