@@ -49,6 +49,7 @@ def create_app(settings: Settings, database: Database) -> FastAPI:
     app.include_router(api)
     app.include_router(sharing_api)
     install_pages(app)
+    app.state.templates.globals["space_warning"] = logbook.space_warning
     app.mount("/static", StaticFiles(directory=resource_dir("static")), name="static")
     app.add_middleware(
         Guard,

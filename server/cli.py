@@ -108,7 +108,8 @@ def pair(arguments: argparse.Namespace) -> int:
 
 
 def backup(arguments: argparse.Namespace) -> int:
-    from server.operate.backup import back_up, megabytes
+    from server.operate.backup import back_up
+    from server.records.space import megabytes
 
     settings = settings_of(arguments)
     target = Path(arguments.target) if arguments.target else settings.backup_folder

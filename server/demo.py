@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import Any
 
 from sqlmodel import Session, select
 
@@ -192,7 +193,7 @@ class Workshop:
             )
         )
 
-    def read(
+    def log(
         self,
         piece: int,
         feature: int,
@@ -200,50 +201,71 @@ class Workshop:
         step: str | None = None,
         temperature: TemperatureTyped = COOL,
         note: str = "",
-    ) -> int:
+        slide: str = "",
+    ) -> dict[str, Any]:
+        """The answer to a reading."""
         typed = ReadingTyped(
             feature_id=feature,
             value=value,
             unit="in",
             entry_key=str(uuid.uuid4()),
             dial_step=step,
+            slide=slide,
             temperature=temperature,
             operator="RT",
             note=note,
         )
         self.time += timedelta(minutes=2)
-        number: int = self.book.log_reading(piece, typed).body["reading"]["id"]
-        return number
+        return self.book.log_reading(piece, typed).body
+
+    def run(self, piece: int, feature: int, first: str, shares: Sequence[float]) -> None:
+        self.go_on(piece, feature, self.log(piece, feature, first), shares)
+
+    def go_on(
+        self, piece: int, feature: int, told: dict[str, Any], shares: Sequence[float]
+    ) -> None:
+        """Cuts until the feature is in limits."""
+        for share in shares:
+            if told["verdict"] != "in_limits":
+                told = self.cut(piece, feature, told, share)
+
+    def cut(self, piece: int, feature: int, told: dict[str, Any], share: float) -> dict[str, Any]:
+        """Dials what was advised, or what is left where no cut is; reads what is there then.
+
+        share  what comes off, of what was expected to
+        """
+        size, left, advised = told["size"], told["stock_left"], told["next_cut"] or {}
+        is_advised = advised.get("action") in ("cut", "spring_pass")
+        slide = advised["slide"] if is_advised else told["reading"]["slide"]
+        step = advised["dial_step"] if is_advised else left[f"{slide}_dial"]
+        landing = advised["landing"]["expected"] if is_advised else size["aim"]
+        came_off = (landing - size["value"]) * share
+        value = float(told["reading"]["value"]) + came_off
+        return self.log(piece, feature, f"{value:.4f}", f"{step:.4f}" if step else "0", slide=slide)
 
     def first_piece(self, piece: int, seat: int, thread: int, nut: int, bore: int) -> None:
-        self.read(piece, seat, "0.8120")
-        self.read(piece, seat, "0.7953", "0.0180")
-        self.read(piece, seat, "0.7894", "0.0060")
-        self.read(piece, seat, "0.7877", "0.0016")
-        self.read(piece, thread, "0.6531")
-        self.read(piece, thread, "0.6424", "0.0070")
-        self.book.log_pass(piece, PassTyped(thread, "0.0030", str(uuid.uuid4()), operator="RT"))
-        wrong = self.read(piece, thread, "0.6357", "0", note="chip under the anvil")
-        self.book.strike(wrong, "Chip under the anvil, read again", "RT")
-        self.read(piece, thread, "0.6362")
-        self.read(piece, thread, "0.6331", "0.0018")
-        self.read(piece, nut, "0.7915")
+        self.run(piece, seat, "0.8120", (1.06, 0.97, 1.01, 1.0, 1.0))
+        told = self.cut(piece, thread, self.log(piece, thread, "0.6640"), 0.94)
+        self.book.log_pass(piece, PassTyped(thread, "0.0010", str(uuid.uuid4()), operator="RT"))
+        kept = float(told["reading"]["value"])
+        wrong = self.log(piece, thread, f"{kept - 0.0004:.4f}", "0", note="chip under the anvil")
+        self.book.strike(wrong["reading"]["id"], "Chip under the anvil, read again", "RT")
+        told = self.log(piece, thread, f"{kept - 0.0018:.4f}")
+        self.go_on(piece, thread, told, (0.95, 1.03, 1.0, 1.0))
+        told = self.log(piece, nut, "0.8012")
         self.book.log_event(piece, EventTyped("tool_changed", str(uuid.uuid4())))
-        self.read(piece, nut, "0.7806", "0.0070")
-        self.read(piece, nut, "0.7714", "0.0052")
-        self.read(piece, bore, "0.4880")
-        self.read(piece, bore, "0.4968", "0.0100")
-        self.read(piece, bore, "0.5005", "0.0032")
+        self.go_on(piece, nut, told, (1.05, 0.96, 1.0, 1.0))
+        self.run(piece, bore, "0.4880", (0.96, 1.04, 1.0, 1.0, 1.0))
         self.book.finish(piece, Finish("good", "RT"))
 
     def second_piece(self, piece: int, seat: int, thread: int, bore: int) -> None:
-        self.read(piece, seat, "0.8115")
-        self.read(piece, seat, "0.7950", "0.0175")
-        self.read(piece, seat, "0.7892", "0.0060", TemperatureTyped(touch="warm"))
-        self.read(piece, bore, "0.4885")
-        self.read(piece, thread, "0.6528")
-        self.read(piece, thread, "0.6421", "0.0070")
-        self.read(piece, thread, "0.6377", "0.0028")
+        told = self.cut(piece, seat, self.log(piece, seat, "0.8115"), 1.02)
+        size, aim = told["size"]["value"], told["size"]["aim"]
+        near, step = f"{aim + 0.0016:.4f}", f"{size - aim - 0.0016:.4f}"
+        self.log(piece, seat, near, step, TemperatureTyped(touch="warm"))
+        self.log(piece, bore, "0.4885")
+        self.log(piece, thread, "0.6655")
+        self.cut(piece, thread, self.log(piece, thread, "0.6548", "0.0070"), 0.9)
 
     def lot(self, instrument: int) -> None:
         """Pins of one lot: the tool wears, one is scrapped, one comes back from the fitter."""
@@ -254,11 +276,11 @@ class Workshop:
         shank = self.feature(part, "Shank", limits, "direct", "cross_slide", lathe, instrument)
         for step, size in PINS:
             piece = self.piece(part)
-            self.read(piece, shank, "0.3788")
-            self.read(piece, shank, size, step)
+            self.log(piece, shank, "0.3788")
+            self.log(piece, shank, size, step)
             scrap = Finish("scrap", "RT", "Misread the dial, a line too far")
             self.book.finish(piece, scrap if step == SLIP else Finish("good", "RT"))
         with self.book.writing() as (session, now):
             rework(session, piece, "Tight in the latch: polish it", "JK", now)
-        self.read(piece, shank, "0.3742", "0")
+        self.log(piece, shank, "0.3742", "0")
         self.book.finish(piece, Finish("good", "JK"))

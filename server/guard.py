@@ -18,7 +18,7 @@ from server.logbook.actor import ACTING
 from server.logbook.problems import Problem
 from server.sharing.caller import HOST, NOBODY, Caller, Door, is_this_machine, token_in
 from server.sharing.network import is_address
-from server.sharing.roles import Role, role_needed
+from server.sharing.roles import ASKING, Role, role_needed
 
 LARGEST_BODY = 256 * 1024  # bytes; the longest form is far below
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -125,6 +125,7 @@ class Guard:
         caller = await self.caller_of(scope, headers)
         scope.setdefault("state", {})["caller"] = caller
         ACTING.set(caller.actor)
+        ASKING.set(caller.role)
         app = self.app
         if caller.role is not Role.HOST:
             app, scope = self.let_in(caller, scope)

@@ -17,8 +17,9 @@ from server.demo import fill_if_empty
 from server.operate.backup import back_up
 from server.operate.hold import Hold
 from server.operate.log import RequestLog, set_up
-from server.operate.schedule import low_space, schedule_for
+from server.operate.schedule import schedule_for
 from server.records.database import Database, open_database, sqlite_file, update_awaits
+from server.records.space import low_space
 from server.settings import Settings
 from server.sharing.start import sharing_lines, with_certificate
 

@@ -25,6 +25,7 @@ from server.logbook.replay import NEWEST, PieceLog
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
 from server.logbook.unsaved import unread, unsaved
 from server.records.database import Database
+from server.records.space import low_space
 from server.records.tables import ANSWER, AnswerRow, EntryRow
 from server.settings import Settings
 
@@ -53,6 +54,12 @@ class Logbook:
 
     def now(self) -> datetime:
         return self.settings.clock()
+
+    def space_warning(self) -> str:
+        """What to say where the disk of the embedded database is nearly full, else ""."""
+        folder = self.settings.data_dir
+        is_embedded = self.settings.url.startswith("sqlite")
+        return low_space(folder) if is_embedded and folder.is_dir() else ""
 
     @contextmanager
     def writing(self) -> Iterator[tuple[Session, datetime]]:

@@ -16,12 +16,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from server.records.database import migration_numbers
+from server.records.space import megabytes
 from server.settings import Refusal, Settings
 
 FOLDER = "backups"
 PATTERN = "midlimit-*.db"
 PARTIAL = ".partial"
-SPARE_BYTES = 200 * 1024 * 1024  # below this much free space a warning is given
 
 
 class BackupRefused(Refusal):
@@ -92,10 +92,6 @@ def check_room(folder: Path, source: Path) -> None:
             f"There is no room for a backup in {folder}: {megabytes(needed)} are needed, "
             f"{megabytes(free)} are free."
         )
-
-
-def megabytes(count: int) -> str:
-    return f"{count / 1024 / 1024:.0f} MB"
 
 
 @contextmanager

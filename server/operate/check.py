@@ -11,9 +11,9 @@ from sqlalchemy import Connection, create_engine, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from server import __version__
-from server.operate.backup import backups_in, megabytes, read_only
-from server.operate.schedule import low_space
+from server.operate.backup import backups_in, read_only
 from server.records.database import migration_numbers
+from server.records.space import low_space, megabytes
 from server.settings import Settings
 
 COUNTED = ("part", "feature", "piece", "entry", "strike", "closing", "audit")

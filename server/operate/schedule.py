@@ -3,36 +3,23 @@
 from __future__ import annotations
 
 import logging
-import shutil
 import threading
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from server.operate.backup import (
     PARTIAL,
-    SPARE_BYTES,
     BackupRefused,
     back_up,
     backups_in,
-    megabytes,
     thin_out,
 )
+from server.records.space import low_space
 from server.settings import Settings
 
 log = logging.getLogger("midlimit.operate")
 LOOK_EVERY_S = 60.0
 AFTER_FAULT = timedelta(minutes=10)
-
-
-def low_space(folder: Path) -> str:
-    """A warning where the disk is nearly full, else ""."""
-    free = shutil.disk_usage(folder).free
-    if free >= SPARE_BYTES:
-        return ""
-    return (
-        f"Only {megabytes(free)} are free on the disk of {folder}. Readings can't be saved once it "
-        "is full: free some space."
-    )
 
 
 class BackupSchedule:

@@ -201,7 +201,7 @@ def _pass(each: PlannedPass, text: Sizes) -> ScheduleRow:
     same = each.unit == text.unit
     return ScheduleRow(
         number=str(each.number),
-        step=text.usual_size(each.step_mm),
+        step="dial stays" if each.purpose is Purpose.SPRING else text.usual_size(each.step_mm),
         total=text.usual_size(each.depth_mm),
         dial=f"{each.dial_total:f}" if same else f"{each.dial_total:f} {each.unit}",
         word=PURPOSES[each.purpose],

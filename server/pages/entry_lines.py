@@ -44,8 +44,11 @@ def entry_line(entry: dict[str, Any], number: int, places: int, can_strike: bool
         return Entry(number="", words=EVENT_WORDS[entry["event"]], **common)
     if entry["type"] == "gauge":
         return Entry(number="", words=GAUGE_WORDS[entry["gauge"], entry["enters"]], **common)
+    step = entry["dial_step"] or ""
+    is_spring = bool(step) and not step.strip("0.,+- ")
     common |= {
-        "dialled": entry["dial_step"] or "",
+        "dialled": "" if is_spring else step,
+        "is_spring": is_spring,
         "slide": SLIDE_WORDS.get(entry["slide"], "").lower(),
     }
     if entry["type"] == "pass":

@@ -95,7 +95,8 @@ class Entry:
     unit: str = ""
     size: str = ""  # the feature's own size at 20 °C
     doubt: str = ""  # "0.0002"; shown as ± 0.0002
-    dialled: str = ""
+    dialled: str = ""  # as typed; "" for a spring pass
+    is_spring: bool = False  # the dial stayed where it was
     slide: str = ""  # "cross-slide"
     removed: str = ""
     predicted: str = ""

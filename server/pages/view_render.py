@@ -9,6 +9,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from server.pages import drawings
 from server.pages.views import FRAGMENTS, TEMPLATES, Page, context
+from server.sharing.roles import may
 
 
 def environment(templates: Path, static: Path) -> Environment:
@@ -30,6 +31,8 @@ def environment(templates: Path, static: Path) -> Environment:
         return addresses[name]
 
     env.globals["asset"] = asset
+    env.globals["may"] = may
+    env.globals["space_warning"] = str  # "" until there is a disk to speak of
     env.globals["draw_ladder"] = drawings.draw_ladder
     env.globals["draw_plot"] = drawings.draw_plot
     return env

@@ -125,11 +125,16 @@ def signed(value: float | None, places: int) -> str:
     if value is None:
         return ""
     text = length(value, places)
-    return text if text.startswith("-") else f"+{text}"
+    return with_minus(text) if text.startswith("-") else f"+{text}"
+
+
+def with_minus(number: str) -> str:
+    """A number as it is printed: a minus sign, not a hyphen."""
+    return number.replace("-", "\u2212", 1)
 
 
 def size_text(setup: Setup, value_mm: float) -> str:
-    return shown(value_mm, setup.unit, setup.decimals)
+    return with_minus(shown(value_mm, setup.unit, setup.decimals))
 
 
 def percent(chance: float) -> str:

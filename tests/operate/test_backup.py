@@ -24,8 +24,9 @@ from server.operate.backup import (
 )
 from server.operate.check import check
 from server.operate.hold import FolderHeld, Hold
-from server.operate.schedule import BackupSchedule, low_space, schedule_for
+from server.operate.schedule import BackupSchedule, schedule_for
 from server.records.database import open_database
+from server.records.space import low_space
 from server.records.tables import EntryRow, OperatorRow
 from server.settings import Settings
 from tests.operate.conftest import Run
@@ -332,7 +333,7 @@ def test_backups_can_be_switched_off(filled: Settings) -> None:
 
 def test_a_disk_nearly_full_is_warned_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     usage = type("Usage", (), {"free": 150 * 1024 * 1024})
-    monkeypatch.setattr("server.operate.schedule.shutil.disk_usage", lambda _folder: usage)
+    monkeypatch.setattr("server.records.space.shutil.disk_usage", lambda _folder: usage)
 
     assert "150 MB" in low_space(tmp_path)
 

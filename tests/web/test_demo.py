@@ -79,3 +79,23 @@ def test_the_demo_has_a_lot_that_drifts_with_a_scrapped_and_a_reworked_piece(
     assert "This cut went past the limit by 0.0016 in." in page
     assert "Reworked" in shop.client.get("/pieces/10/history").text
     assert "Misread the dial" in shop.client.get("/shop").text
+
+
+def test_the_demo_shows_what_was_expected_beside_what_came(
+    shop: Workshop, database: Database, settings: Settings
+) -> None:
+    fill_if_empty(database, settings)
+
+    features = shop.get("/api/pieces/1/history")["features"]
+    expected = [
+        entry["predicted"]["expected"]
+        for feature in features
+        for entry in feature["entries"]
+        if entry.get("predicted")
+    ]
+    assert len(expected) >= 4
+    page = shop.client.get("/pieces/1/history").text
+    for size in expected:
+        assert f'<td class="figure">{size:.4f}</td>' in page
+    assert "<small>spring pass</small>" in page
+    assert "\u2212" in page, "a landing below the expected one is shown with a minus sign"
