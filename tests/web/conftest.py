@@ -7,19 +7,29 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
+from hypothesis import HealthCheck
+from hypothesis import settings as trying
 
 from server.app import create_app
-from server.records.database import Database
+from server.records.database import Database, open_database
 from server.settings import Settings
 from tests.conftest import Clock
 from tests.postgres import fresh_database, server_url
 from tests.web.lan import LAN, TABLET, Guest
-from tests.web.workshop import BASE_URL, LOOPBACK, Workshop
+from tests.web.workshop import BASE_URL, LOOPBACK, Job, Workshop
+
+modest = trying(
+    max_examples=15,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
 
 
 @pytest.fixture
@@ -70,3 +80,29 @@ def guest(shared_app: FastAPI, host: TestClient) -> Iterator[Guest]:
             return found
 
         yield come
+
+
+@dataclass(frozen=True)
+class World:
+    """One application for all the examples of a test; each example makes its own part."""
+
+    shop: Workshop
+    database: Database
+
+
+@pytest.fixture(scope="module")
+def world(tmp_path_factory: pytest.TempPathFactory) -> Iterator[World]:
+    clock = Clock()
+    told = Settings(data_dir=Path(tmp_path_factory.mktemp("properties")), clock=clock)
+    database = open_database(told)
+    with TestClient(create_app(told, database), base_url=BASE_URL, client=LOOPBACK) as client:
+        yield World(Workshop(client, clock), database)
+
+
+def the_job(world: World) -> Job:
+    """A fresh piece of one part, so that histories stay short."""
+    shop = world.shop
+    if not hasattr(shop, "one_job"):
+        shop.one_job = shop.job("25 ±0.5", "mm")  # type: ignore[attr-defined]
+    job: Job = shop.one_job  # type: ignore[attr-defined]
+    return Job(shop, job.part_id, job.feature_id, shop.piece(job.part_id), "mm")

@@ -16,7 +16,9 @@ from server.pages import view_render
 from server.pages.drawings import Ladder, Plot, Point, Rung, draw_ladder, draw_plot
 from server.pages.parts import chip_words
 from server.pages.views import FRAGMENTS, TEMPLATES, NextCut, Page
-from tests.web.view_samples import SAMPLES, lathe, lathe_ask, lathe_refused, parts
+from tests.web.lathe_samples import lathe, lathe_ask, lathe_refused
+from tests.web.parts_samples import parts
+from tests.web.view_samples import SAMPLES
 
 ROOT = Path(__file__).parents[2]
 TEMPLATE_FOLDER = ROOT / "templates"
