@@ -20,16 +20,8 @@ from server.logbook.replay import PieceLog
 from server.metrology.units import from_mm
 from server.records.database import Database
 from tests.web.formula import value_of
-from tests.web.test_working import (
-    SORTS,
-    check_step,
-    half_unit,
-    measured_job,
-    number,
-    set_up,
-    steps_of,
-    working,
-)
+from tests.web.random_jobs import SORTS, measured_job, set_up
+from tests.web.test_working import check_step, half_unit, number, steps_of, working
 from tests.web.workshop import Job, Json, Workshop
 
 NUMBER = re.compile(r"[−-]?\d+(?:\.\d+)?")
