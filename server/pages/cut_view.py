@@ -205,19 +205,21 @@ def dial_words(found: Evaluation, slide: Slide) -> str:
     return f"dial counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
 
 
-def warm_view(found: Evaluation) -> Warm:
+def warm_view(found: Evaluation, waited_min: float = 0.0) -> Warm:
+    """waited_min: since the reading was taken; the countdown goes on from there."""
     now = found.current
     if now is None:
         return NO_WARMTH
     state = now.warm_state.value
     if now.warm_state is WarmState.SETTLED:
         return Warm(state=state, word=WARM_WORDS[state])
-    minutes = now.wait_minutes
-    is_waiting = now.warm_state is WarmState.WAIT
+    minutes = now.wait_minutes if now.warm_state is WarmState.WAIT else None
+    left = max(minutes - waited_min, 0.0) if minutes else 0.0
+    words = f"about {left:.0f} min" if left else "waited long enough: measure again"
     return Warm(
         state=state,
         word=WARM_WORDS[state],
         sentence=warm_words(found, now),
-        wait_seconds=round(minutes * 60) if is_waiting and minutes else 0,
-        wait_words=f"about {minutes:.0f} min" if is_waiting and minutes else "",
+        wait_seconds=max(round(left * 60), 1) if minutes else 0,
+        wait_words=words if minutes else "",
     )

@@ -15,6 +15,7 @@ from server.logbook.entries import ANY_ENTRY, entry_place
 from server.logbook.problems import Refused
 from server.logbook.replay import PieceLog
 from server.logbook.setup import feature_of, piece_of
+from server.logbook.shop import stamp
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 from server.metrology.units import NotANumber, read_number
 from server.pages.forms import Fields, optional_number, row_number, wants_fragment
@@ -41,12 +42,14 @@ def show(
     sent: Sent = NOTHING_SENT,
     known: PieceLog | None = None,
 ) -> Response:
-    with book(request).reading() as session:
+    logbook = book(request)
+    with logbook.reading() as session:
         view = lathe_page(
             session,
             piece_id,
             feature_id,
             theme=theme_of(request),
+            at=stamp(logbook.now()),
             notice=notice,
             sent=sent,
             known=known,

@@ -17,7 +17,7 @@ from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
 from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.problems import not_found
-from server.logbook.replay import PieceLog
+from server.logbook.replay import PieceLog, minutes_between
 from server.logbook.setup import Setup
 from server.metrology.decision import Verdict as Code
 from server.metrology.thermal import WarmState
@@ -37,6 +37,7 @@ from server.pages.views import (
     Ask,
     Caution,
     Choice,
+    Entry,
     Fact,
     FeatureTab,
     Finish,
@@ -93,11 +94,12 @@ def lathe_page(
     feature_id: int | None,
     *,
     theme: str,
+    at: str,
     notice: str = "",
     sent: Sent = NOTHING_SENT,
     known: PieceLog | None = None,
 ) -> LathePage:
-    """known: the piece's log where it was read just now."""
+    """known: the piece's log where it was read just now;  at: the time, as entries have it."""
     log = known.seen_by(session) if known else PieceLog.read(session, piece_id)
     features = log.features
     if not features:
@@ -112,7 +114,18 @@ def lathe_page(
     everything = [
         found if each is feature else log.evaluation(each, wants_advice=False) for each in features
     ]
-    return build(log, feature, found, told, everything, theme, notice, sent)
+    return build(log, feature, found, told, everything, theme, notice, sent, at)
+
+
+def minutes_since_reading(log: PieceLog, feature_id: int, at: str) -> float:
+    """By the clock, since the last reading that stands."""
+    taken = (
+        row.at
+        for row in reversed(log.rows_of(feature_id))
+        if row.type == "reading" and (row.id or 0) not in log.strikes
+    )
+    last = next(taken, at)
+    return minutes_between(last, at)
 
 
 def build(
@@ -124,6 +137,7 @@ def build(
     theme: str,
     notice: str,
     sent: Sent,
+    at: str,
 ) -> LathePage:
     setup, now = found.setup, found.current
     session, piece, part = log.around.session, log.piece, log.part
@@ -150,7 +164,7 @@ def build(
         closed_words=closed_words(session, piece),
         next_cut=with_hints(next_cut_view(found), warnings_of(log.around, found)),
         verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
-        warm=warm_view(found),
+        warm=warm_view(found, minutes_since_reading(log, setup.feature_id, at)),
         size_name="pitch diameter" if setup.kind.is_thread else "size",
         size=size_text(setup, now.size_mm) if now else "",
         doubt=size_text(setup, now.doubt_mm) if now else "",
@@ -189,7 +203,7 @@ def build(
         undo_action=f"{base}/undo" if undo and not piece.closed_as else "",
         undo_entry_id=undo.entry_id if undo else 0,
         undo_entry_type=undo.type if undo else "",
-        undo_words=f"{undo.type} {undo.value or undo.dialled or undo.words}" if undo else "",
+        undo_words=undo_words(undo) if undo else "",
         pass_action=f"{base}/passes",
         pass_entry_key=str(uuid.uuid4()),
         event_action=f"{base}/events",
@@ -211,6 +225,12 @@ def build(
         stream_url=f"{base}/events-stream",
         mark=log.mark,
     )
+
+
+def undo_words(line: Entry) -> str:
+    if line.is_spring and not line.value:
+        return "spring pass"
+    return f"{line.type} {line.value or line.dialled or line.words}"
 
 
 def tab(found: Evaluation, base: str, current: int) -> FeatureTab:
