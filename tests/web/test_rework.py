@@ -132,6 +132,8 @@ def test_the_cut_that_did_it_is_named_with_what_was_advised(shop: Workshop) -> N
         f"{advised + 0.2:.3f} mm was dialled."
     )
     assert second in history(shop, job)
+    lathe = unescape(shop.client.get(f"/pieces/{job.piece_id}/lathe").text)
+    assert second in lathe, "and at the lathe, beside the reading that showed it"
 
 
 def test_a_cut_as_advised_says_where_it_was_expected(shop: Workshop) -> None:
