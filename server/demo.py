@@ -264,8 +264,9 @@ class Workshop:
         near, step = f"{aim + 0.0016:.4f}", f"{size - aim - 0.0016:.4f}"
         self.log(piece, seat, near, step, TemperatureTyped(touch="warm"))
         self.log(piece, bore, "0.4885")
-        self.log(piece, thread, "0.6655")
-        self.cut(piece, thread, self.log(piece, thread, "0.6548", "0.0070"), 0.9)
+        self.log(piece, thread, "0.6528")
+        self.log(piece, thread, "0.6421", "0.0070")
+        self.log(piece, thread, "0.6377", "0.0028")
 
     def lot(self, instrument: int) -> None:
         """Pins of one lot: the tool wears, one is scrapped, one comes back from the fitter."""

@@ -12,7 +12,7 @@ from server.metrology.model import Kind, Limits, Rule, ThreadTarget
 from server.metrology.units import MM_PER_INCH, shown
 from server.pages import card_infeed_view
 from server.pages.views import Aim, Card, Fact, LimitRow, ScheduleRow, Wires
-from server.pages.words import KIND_WORDS, joined
+from server.pages.words import KIND_WORDS, joined, with_minus
 
 RULE_WORDS = {Rule.HANDBOOK: "Handbook rule", Rule.EXACT: "Exact contact"}
 FIT_WORDS = {Fit.TIGHT: "Tight", Fit.MID: "Middle", Fit.FREE: "Free"}
@@ -71,7 +71,7 @@ class Sizes:
 
     def fine(self, value_mm: float) -> str:
         """Corrections of micrometres."""
-        return shown(value_mm, self.unit, self.usual + 2)
+        return with_minus(shown(value_mm, self.unit, self.usual + 2))
 
     def short(self, value_mm: float) -> str:
         """One place more than usual, zeros at the end left off: a pitch of 1.5, of 0.05556."""

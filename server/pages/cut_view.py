@@ -158,7 +158,11 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
         Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),
         Action.WAIT: ("Wait", "Warm: let it settle"),
     }
-    headline, say = words.get(advice.action, (step, f"Dial in on {SLIDE_OF[slide.value]}"))
+    is_back = is_cut and step.startswith("-")
+    way = "Set the dial back on" if is_back else "Dial in on"
+    headline, say = words.get(
+        advice.action, (step.removeprefix("-"), f"{way} {SLIDE_OF[slide.value]}")
+    )
     low, high = sorted(
         (found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm))
     )
@@ -171,6 +175,7 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
         action=advice.action.value,
         headline=headline,
         is_number=is_cut,
+        is_back=is_back,
         say=say,
         unit=unit if is_cut else "",
         dial=dial_words(found, slide) if is_cut else "",

@@ -26,6 +26,10 @@ from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_te
 from server.records.tables import ClosingRow, FeatureRow, InstrumentRow
 
 router = APIRouter()
+# What one sheet holds in print that is easy to read.
+ONE_COLUMN = 2  # features
+ROOMY_FEATURES = 4
+ROOMY_LINES = 30  # readings, cuts and events of all of them
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 
@@ -49,6 +53,10 @@ def show(
         closing = closing_of(session, piece_id)
         found = [log.evaluation(each, wants_advice=False) for each in log.features]
         now = logbook.now().astimezone()
+        features = tuple(
+            feature_view(session, log, feature, each)
+            for feature, each in zip(log.features, found, strict=True)
+        )
         view = HistoryPage(
             title=f"{part.name}, piece {piece.number}: pass history",
             nav="parts",
@@ -67,10 +75,8 @@ def show(
             state_reason=closing.reason if closing else "",
             closings=closing_lines(closings_of(session, piece_id)),
             rework_action=f"/pieces/{piece_id}/rework" if piece.closed_as else "",
-            features=tuple(
-                feature_view(session, log, feature, each)
-                for feature, each in zip(log.features, found, strict=True)
-            ),
+            features=features,
+            crowd=crowd_of(features),
             csv_url=f"/pieces/{piece_id}/history.csv",
             json_url=f"/api/pieces/{piece_id}/history",
             finish=None if piece.closed_as else finish_view(piece_id, found),
@@ -98,6 +104,13 @@ def state_words(closing: ClosingRow | None) -> str:
     by = f"by {closing.initials}" if closing.initials else ""
     word = STATE_WORDS[closing.closed_as].lower()
     return joined([f"Finished: {word}", day(closing.at), by])
+
+
+def crowd_of(features: tuple[FeatureHistory, ...]) -> str:
+    if len(features) <= ONE_COLUMN:
+        return ""
+    lines = sum(len(each.entries) for each in features)
+    return "many" if len(features) <= ROOMY_FEATURES and lines <= ROOMY_LINES else "dense"
 
 
 def feature_view(

@@ -70,6 +70,8 @@ def chip(piece_id: int, found: overview.Standing) -> FeatureChip:
 def chip_words(cut: NextCut) -> str:
     if not cut.is_number:
         return cut.headline
+    if cut.is_back:
+        return f"dial back {cut.headline}"
     is_angle = cut.action == "finer_feed"
     return f"compound at {cut.headline}" if is_angle else f"dial {cut.headline}"
 

@@ -47,6 +47,7 @@ class HistoryPage(Page):
     closings: tuple[str, ...] = ()  # earlier ends and reworks, one sentence each
     rework_action: str = ""  # "/pieces/3/rework"; "" while it is in work
     features: tuple[FeatureHistory, ...]
+    crowd: str = ""  # how small it prints to stay on one sheet: "", many or dense
     csv_url: str
     json_url: str
     finish: Finish | None = None  # None once finished

@@ -29,6 +29,7 @@ class NextCut:
     action: str
     headline: str
     is_number: bool
+    is_back: bool = False  # the dial goes back by the headline: more stands than is left
     say: str  # above the number: "Dial in on the cross-slide", "Nothing more to cut"
     unit: str = ""
     dial: str = ""  # "dial counts diameter, 0.001 in a line"
