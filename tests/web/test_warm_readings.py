@@ -181,3 +181,47 @@ def test_a_touch_on_a_plastic_asks_for_a_number(shop: Workshop) -> None:
     assert code_of(body) == "touch_needs_metal"
     assert body["error"]["field"] == "temperature"
     job.read("25.500", temperature={"value": 30})
+
+
+def test_a_thermometer_narrows_a_touch_and_is_not_averaged_with_it(shop: Workshop) -> None:
+    job = shop.job("50 ±0.1", "mm")
+    touched = job.read("50.300", temperature={"touch": "warm"})
+    told = job.read("50.302", temperature={"value": 40, "unit": "C"})
+
+    assert touched["size"]["high"] - touched["size"]["low"] > 0.005
+    assert told["size"]["averaged"] == 1
+    assert told["size"]["low"] == told["size"]["high"] == told["size"]["value"]
+    assert told["size"]["value"] == pytest.approx(50.302 - 50.302 * 20 * STEEL, abs=3e-5)
+    # The touch is no repeat either: what they differ by is warmth, not scatter.
+    alone = shop.job("50 ±0.1", "mm").read("50.302", temperature={"value": 40, "unit": "C"})
+    assert told["size"]["doubt"] == pytest.approx(alone["size"]["doubt"], rel=0.01)
+
+
+def test_two_thermometer_readings_after_a_touch_are_averaged(shop: Workshop) -> None:
+    job = shop.job("50 ±0.1", "mm")
+    job.read("50.300", temperature={"touch": "warm"})
+    job.read("50.302", temperature={"value": 40, "unit": "C"})
+    both = job.read("50.304", temperature={"value": 40, "unit": "C"})
+
+    assert both["size"]["averaged"] == 2
+    assert both["size"]["value"] == pytest.approx(50.303 - 50.303 * 20 * STEEL, abs=3e-5)
+
+
+def test_readings_known_alike_are_averaged_as_they_cool(shop: Workshop) -> None:
+    job = shop.job("50 ±0.1", "mm")
+    job.read("50.3117", temperature={"value": 40, "unit": "C"})
+    shop.clock.forward(20)
+    cooler = job.read("50.3058", temperature={"value": 30, "unit": "C"})
+
+    assert cooler["size"]["averaged"] == 2
+    assert cooler["size"]["value"] == pytest.approx(50.3, abs=5e-4)
+
+
+def test_a_touch_after_a_thermometer_leaves_a_range_about_both(shop: Workshop) -> None:
+    job = shop.job("50 ±0.1", "mm")
+    told = job.read("50.300", temperature={"value": 20, "unit": "C"})
+    touched = job.read("50.306", temperature={"touch": "barely_warm"})
+
+    assert touched["size"]["averaged"] == 2
+    assert touched["size"]["low"] < touched["size"]["value"] < touched["size"]["high"]
+    assert touched["size"]["low"] < told["size"]["value"] + 0.004
