@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import math
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlmodel import Session
 
-from server.advice.model import Action
 from server.logbook import cautions, history, measuring
 from server.logbook.actor import actor
-from server.logbook.answers import shown_advice
 from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
 from server.logbook.evaluate import GAUGED, Evaluation
@@ -32,8 +30,8 @@ from server.pages.cut_view import (
     with_hints,
 )
 from server.pages.entry_lines import entry_lines
+from server.pages.ladder_view import ladder_view
 from server.pages.views import (
-    NO_VERDICT,
     Ask,
     Caution,
     Choice,
@@ -41,10 +39,8 @@ from server.pages.views import (
     Fact,
     FeatureTab,
     Finish,
-    Ladder,
     LathePage,
     Problem,
-    Rung,
 )
 from server.pages.words import (
     ANGLE_CONVENTIONS,
@@ -139,19 +135,15 @@ def build(
     sent: Sent,
     at: str,
 ) -> LathePage:
-    setup, now = found.setup, found.current
-    session, piece, part = log.around.session, log.piece, log.part
+    setup, piece, part = found.setup, log.piece, log.part
     base = f"/pieces/{piece.id}"
-    lines = entry_lines(told, setup.decimals, can_strike=not piece.closed_as)
-    undo = next((line for line in reversed(lines) if not line.is_struck), None)
-    over = log.around.once(("over", setup.feature_id), lambda: measured_over(setup))
-    setting = setup.slides.compound_setting
-    return LathePage(
+    page = LathePage(
         title=f"{setup.label} at the lathe",
         theme=theme,
         notice=notice,
         typed=sent.typed,
         problems=sent.problems,
+        ask=sent.ask,
         piece_id=piece.id or 0,
         part_name=part.name,
         part_url=f"/parts/{part.id}",
@@ -161,36 +153,80 @@ def build(
         designation=feature.designation,
         tabs=tuple(tab(each, base, setup.feature_id) for each in everything),
         is_closed=bool(piece.closed_as),
-        closed_words=closed_words(session, piece),
+        closed_words=closed_words(log.around.session, piece),
         next_cut=with_hints(next_cut_view(found), warnings_of(log.around, found)),
-        verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
         warm=warm_view(found, minutes_since_reading(log, setup.feature_id, at)),
+        cautions=cautions_shown(found),
+        unit=setup.unit,
+        low=size_text(setup, setup.limits.both()[0]),
+        high=size_text(setup, setup.limits.both()[1]),
+        aim=size_text(setup, setup.aim_mm),
+        slide=setup.slide.value,
+        slides=SLIDES,
+        units=UNITS,
+        log_action=f"{base}/readings",
+        entry_key=str(uuid.uuid4()),
+        last_seq=log.newest,
+        pass_action=f"{base}/passes",
+        pass_entry_key=str(uuid.uuid4()),
+        event_action=f"{base}/events",
+        event_entry_key=str(uuid.uuid4()),
+        history_url=f"{base}/history",
+        stream_url=f"{base}/events-stream",
+        working_url=f"{base}/working?feature={setup.feature_id}",
+        finish=None if piece.closed_as else finish_view(piece.id or 0, everything),
+        mark=log.mark,
+    )
+    page = with_size(page, log, found, told)
+    page = with_entries(page, found, told, base)
+    return with_tools(page, log, found, base)
+
+
+def with_size(page: LathePage, log: PieceLog, found: Evaluation, told: dict[str, Any]) -> LathePage:
+    """The size, what is left on it, and what the reading itself would be."""
+    setup, now = found.setup, found.current
+    over = log.around.once(("over", setup.feature_id), lambda: measured_over(setup))
+    return replace(
+        page,
+        verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
         size_name="pitch diameter" if setup.kind.is_thread else "size",
         size=size_text(setup, now.size_mm) if now else "",
         doubt=size_text(setup, now.doubt_mm) if now else "",
         size_low=size_text(setup, now.low_mm) if now and is_range(found) else "",
         size_high=size_text(setup, now.high_mm) if now and is_range(found) else "",
-        unit=setup.unit,
-        low=size_text(setup, setup.limits.both()[0]),
-        high=size_text(setup, setup.limits.both()[1]),
-        aim=size_text(setup, setup.aim_mm),
         measured_name=over[0],
         measured_low=over[1],
         measured_high=over[2],
         measured_aim=over[3],
+        prefill=prefill(found, over[1]),
         stock_left=stock_text(found),
         stock_left_on="on length" if setup.kind.value == "length" else "on diameter",
         stock_facts=stock_facts(found),
-        ladder=ladder_view(found, told),
-        cautions=cautions_shown(found),
-        log_action=f"{base}/readings",
-        entry_key=str(uuid.uuid4()),
-        last_seq=log.newest,
-        slide=setup.slide.value,
-        slides=SLIDES,
         advised_step=advised_step(found),
-        prefill=prefill(found, over[1]),
-        units=UNITS,
+        ladder=ladder_view(found, told),
+    )
+
+
+def with_entries(page: LathePage, found: Evaluation, told: dict[str, Any], base: str) -> LathePage:
+    """What was logged, newest first, and what can be taken back."""
+    lines = entry_lines(told, found.setup.decimals, can_strike=not page.is_closed)
+    undo = next((line for line in reversed(lines) if not line.is_struck), None)
+    return replace(
+        page,
+        entries=tuple(reversed(lines)),
+        compared=cautions.comparison_words(found),
+        undo_action=f"{base}/undo" if undo and not page.is_closed else "",
+        undo_entry_id=undo.entry_id if undo else 0,
+        undo_entry_type=undo.type if undo else "",
+        undo_words=undo_words(undo) if undo else "",
+    )
+
+
+def with_tools(page: LathePage, log: PieceLog, found: Evaluation, base: str) -> LathePage:
+    """Instruments, hands, the compound and the gauges to choose from."""
+    setup, setting = found.setup, found.setup.slides.compound_setting
+    return replace(
+        page,
         instruments=tuple(
             Choice(value=str(row.id), word=row.name) for row in log.around.instruments_in_use()
         ),
@@ -198,16 +234,6 @@ def build(
         temperature_unit="F" if setup.unit == "in" else "C",
         operators=operators(log),
         operator=actor().initials,
-        ask=sent.ask,
-        entries=tuple(reversed(lines)),
-        undo_action=f"{base}/undo" if undo and not piece.closed_as else "",
-        undo_entry_id=undo.entry_id if undo else 0,
-        undo_entry_type=undo.type if undo else "",
-        undo_words=undo_words(undo) if undo else "",
-        pass_action=f"{base}/passes",
-        pass_entry_key=str(uuid.uuid4()),
-        event_action=f"{base}/events",
-        event_entry_key=str(uuid.uuid4()),
         setup_action=f"{base}/setup",
         setup_words=setting.words if setting else "",
         compound_angle=f"{math.degrees(setting.angle_rad):.4g}" if setting else "",
@@ -218,12 +244,6 @@ def build(
         gauge_entry_key=str(uuid.uuid4()),
         gauge_words=found.evidence.words if found.evidence else "",
         is_gauged=setup.method == GAUGED,
-        compared=cautions.comparison_words(found),
-        working_url=f"{base}/working?feature={setup.feature_id}",
-        finish=None if piece.closed_as else finish_view(piece.id or 0, everything),
-        history_url=f"{base}/history",
-        stream_url=f"{base}/events-stream",
-        mark=log.mark,
     )
 
 
@@ -303,51 +323,6 @@ def measured_over(setup: Setup) -> tuple[str, str, str, str]:
         size_text(setup, found.low_mm),
         size_text(setup, found.high_mm),
         size_text(setup, found.reads(setup.aim_mm)),
-    )
-
-
-def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
-    setup, advice = found.setup, shown_advice(found)
-    low_mm, high_mm = setup.limits.both()
-    landing = None
-    cuts = (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED)
-    if advice is not None and advice.action in cuts and found.current is not None:
-        ends = advice.landing
-        landing = tuple(
-            found.size_at(each) for each in (ends.expected_mm, ends.low_mm, ends.high_mm)
-        )
-    verdict = verdict_view(found.verdict.value if found.verdict else None)
-    size = size_text(setup, found.current.size_mm) if found.current else "no reading"
-    return Ladder(
-        low_mm=low_mm,
-        high_mm=high_mm,
-        aim_mm=setup.aim_mm,
-        low=size_text(setup, low_mm),
-        high=size_text(setup, high_mm),
-        aim=size_text(setup, setup.aim_mm),
-        unit=setup.unit,
-        is_internal=setup.kind.is_internal,
-        rungs=rungs(found, told),
-        landing_mm=(landing[0], landing[1], landing[2]) if landing else None,
-        words=f"{size} {setup.unit}, {verdict.word.lower()}; limits {size_text(setup, low_mm)} to "
-        f"{size_text(setup, high_mm)}, aim {size_text(setup, setup.aim_mm)}.",
-    )
-
-
-def rungs(found: Evaluation, told: dict[str, Any]) -> tuple[Rung, ...]:
-    readings = [entry for entry in told["entries"] if entry["type"] == "reading"]
-    last = max((each["id"] for each in readings if each["struck"] is None), default=None)
-    return tuple(
-        Rung(
-            size_mm=entry["size_mm"],
-            doubt_mm=entry["doubt_mm"],
-            number=str(number),
-            verdict=entry["verdict"] or NO_VERDICT.code,
-            is_last=entry["id"] == last and found.current is not None,
-            is_struck=entry["struck"] is not None,
-        )
-        for number, entry in enumerate(readings, start=1)
-        if entry.get("size_mm") is not None
     )
 
 
