@@ -247,6 +247,18 @@ def test_the_number_fills_a_telephone(page: Page, bench: Bench) -> None:
     assert page.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
 
 
+def test_a_telephone_needs_no_scroll_from_number_to_keypad(page: Page, bench: Bench) -> None:
+    page.set_viewport_size(PHONE)  # type: ignore[arg-type]
+    open_with_stock(page, bench)
+    while page.locator("[data-dismiss]:visible").count():
+        page.locator("[data-dismiss]:visible").first.click()
+    for shown in (".headline", ".standing", ".cuts", ".touches", ".reading", ".pad"):
+        box = page.locator(shown).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= PHONE["height"], f"{shown} is below the first screen"
+    assert page.evaluate(SMALL, TAP) == []
+
+
 @pytest.mark.parametrize("size", [TABLET, UPRIGHT], ids=["lying", "upright"])
 def test_nothing_moves_when_a_reading_is_logged(
     page: Page, bench: Bench, size: dict[str, int]
