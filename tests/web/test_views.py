@@ -267,3 +267,9 @@ def test_an_angle_is_nothing_to_dial(
 ) -> None:
     cut = NextCut(action=action, headline=headline, is_number=is_number, say="")
     assert chip_words(cut) == words
+
+
+def test_the_lathe_screen_names_its_limits() -> None:
+    view = lathe()
+    text = view_render.fragment(ENV, view)
+    assert f"{view.designation}, {view.low} to {view.high} {view.unit}, aim {view.aim}" in text
