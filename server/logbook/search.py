@@ -89,7 +89,8 @@ def numbers_of(session: Session, words: Sequence[str], most: int) -> Sequence[in
     """The pieces whose line holds every word, the longest given first; newest first.
 
     The index knows words of three letters and more.  Shorter ones are looked for in the lines it
-    finds, or in all lines, newest first, where those are so many that reading them is no slower.
+    finds, or in all lines, newest first, where those are so many that reading them is no slower;
+    the shorter word comes first then, since the longer ones are in many lines.
     """
     long = [word for word in words if len(word) >= SHORTEST_INDEXED]
     lines = select(SearchRow.piece_id).order_by(col(SearchRow.piece_id).desc())
@@ -100,7 +101,7 @@ def numbers_of(session: Session, words: Sequence[str], most: int) -> Sequence[in
             return found
         if len(found) < MOST_READ:
             lines = lines.where(col(SearchRow.piece_id).in_(found))
-    for word in words:
+    for word in reversed(words) if long else words:
         lines = lines.where(col(SearchRow.text).contains(word, autoescape=True))
     return session.exec(lines.limit(most)).all()
 
