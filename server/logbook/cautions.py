@@ -22,6 +22,8 @@ INTERCHANGEABLE = (  # within a group one may stand in for another
     (InstrumentKind.INSIDE_MICROMETER, InstrumentKind.BORE_GAUGE, InstrumentKind.CALLIPER_INSIDE),
 )
 
+CHANCE = "Two readings that agree may do so by chance, which is in the doubt."
+
 
 def fineness_words(instrument: Instrument, setup: Setup) -> str:
     """Said before the first cut where the instrument does not meet the 10:1 rule, else ""."""
@@ -81,7 +83,9 @@ def settling(around: Around, found: Evaluation, at: str) -> str:
         if row.id != setup.instrument_id and row.kind in could_measure(last.instrument)
     ]
     named = decision.instruments_to_settle(now.size_mm, others, *common)
-    return decision.settling_words(now.budget.count, repeats, named)
+    said = decision.settling_words(now.budget.count, repeats, named)
+    by_chance = any(line.scatter is not None and line.scatter.is_pair for line in now.budget.lines)
+    return f"{CHANCE} {said}" if by_chance and repeats is not None else said
 
 
 def could_measure(instrument: Instrument) -> tuple[str, ...]:

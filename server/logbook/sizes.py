@@ -251,13 +251,14 @@ def budget_of(
     warmth = doubt_lines.Warmth(last.temperature, setup.material, last.instrument_temperature_c)
     target = setup.thread
     if target is None or wires is None or setup.method not in measuring.METHODS:
-        return budget(doubt_lines.direct_lines(last.instrument, scatter, warmth))
+        return budget(doubt_lines.direct_lines(last.instrument, scatter, warmth), scatter.count)
     lines = (
         doubt_balls.over_balls_lines
         if setup.method == measuring.OVER_BALLS
         else doubt_lines.over_wires_lines
     )
-    return budget(lines(last.instrument, scatter, doubtful_wires(setup, target, wires), warmth))
+    wired = lines(last.instrument, scatter, doubtful_wires(setup, target, wires), warmth)
+    return budget(wired, scatter.count)
 
 
 def doubtful_wires(

@@ -18,6 +18,7 @@ from server.metrology.instruments import Instrument
 from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.stations import GaugeEvidence, Station, StationsVerdict
 from server.metrology.thermal import WarmState
+from server.metrology.wires import Wires
 from server.records.tables import EntryRow
 
 Key = TypeVar("Key", bound=Hashable)
@@ -217,7 +218,11 @@ def evidence_of(setup: Setup, log: Sequence[Logged]) -> GaugeEvidence | None:
 def station_size(
     setup: Setup, readings: Sequence[Sized], repeats: Mapping[Instrument, Repeats]
 ) -> StageSize:
-    """A last reading in Wait stands alone; one that is not leaves out those that were."""
+    """A last reading in Wait stands alone; one that is not leaves out those that were.
+
+    What was read with several instruments, or over several wires, is not averaged: the one with
+    the least doubt says the size.
+    """
     singles = [mean_size(setup, (reading,), repeats) for reading in readings]
     if len(singles) == 1 or singles[-1].warm_state is WarmState.WAIT:
         return with_wait(setup, singles[-1], readings)
@@ -226,7 +231,18 @@ def station_size(
         for reading, single in zip(readings, singles, strict=True)
         if single.warm_state is not WarmState.WAIT
     ]
-    return with_wait(setup, mean_size(setup, best_known(settled), repeats), readings)
+    sizes = [mean_size(setup, group, repeats) for group in alike(best_known(settled))]
+    best = min(reversed(sizes), key=lambda each: each.doubt_mm)
+    return with_wait(setup, best, readings)
+
+
+def alike(readings: Sequence[Sized]) -> list[list[Sized]]:
+    """Readings with one instrument over one set of wires, the last taken last."""
+    groups: dict[tuple[Instrument, Wires | None], list[Sized]] = {}
+    for reading in readings:
+        key = shown_by(reading.instrument), reading.wires
+        groups[key] = [*groups.pop(key, []), reading]
+    return list(groups.values())
 
 
 def best_known(readings: Sequence[Sized]) -> list[Sized]:
@@ -324,6 +340,7 @@ def with_wait(setup: Setup, found: StageSize, readings: Sequence[Sized]) -> Stag
 
 def cooling_tau_min(setup: Setup, readings: Sequence[Sized]) -> float:
     """Fitted to this part's own readings once they determine it, else Newton for its diameter."""
+    readings = alike(readings)[-1]
     numbers = [reading for reading in readings if reading.temperature.is_number]
     if len(numbers) >= 2:
         fit = cooling.fit_temperatures(

@@ -56,6 +56,36 @@ def test_too_close_names_the_instrument_of_the_crib_that_would_settle_it(shop: W
     assert "Bore gauge" not in answer["settle"]
 
 
+def test_the_finer_instrument_says_the_size_and_is_not_averaged_with_the_coarse(
+    shop: Workshop,
+) -> None:
+    coarse: Json = {"kind": "calliper", "resolution": "0.01", "max_error": "0.02"}
+    job = shop.job(SEAT, "mm", instrument=coarse)
+    fine: Json = {"instrument_id": instrument(shop, "Fine", "micrometer", "0.001", "0.001")}
+    job.read("25.20", **COLD)
+    assert "a reading with Fine" not in job.read("25.00", "0.20", **COLD)["settle"]
+    settled = job.read("24.990", **fine, **COLD)
+    assert (settled["verdict"], settled["size"]["averaged"]) == ("in_limits", 1)
+    assert settled["size"]["value"] == pytest.approx(24.99)
+
+    twice = job.read("24.992", **fine, **COLD)
+    assert twice["size"]["value"] == pytest.approx(24.991)
+    by_hand = job.read("25.00", **COLD)  # the calliper again: says less than is known
+    assert by_hand["size"]["value"] == pytest.approx(24.991)
+    assert by_hand["size"]["doubt"] == pytest.approx(twice["size"]["doubt"])
+
+
+def test_two_that_agree_are_no_proof_and_a_third_settles_it(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm", instrument={"resolution": "0.001", "max_error": "0.001"})
+    job.read("25.20", **COLD)
+    assert job.read("24.9970", "0.20", **COLD)["verdict"] == "in_limits"
+    again = job.read("24.9970", **COLD)
+    assert again["verdict"] == "too_close"
+    assert again["settle"].startswith("Two readings that agree may do so by chance")
+    assert "1 more reading at this state" in again["settle"]
+    assert job.read("24.9970", **COLD)["verdict"] == "in_limits"
+
+
 def test_another_station_may_differ_by_the_taper(shop: Workshop) -> None:
     job = shop.job("25.00 +0.00/-0.10", "mm")
     job.read("25.300", station="10", **COLD)
