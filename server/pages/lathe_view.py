@@ -55,6 +55,8 @@ from server.pages.words import (
 )
 from server.records.tables import FeatureRow, PieceRow
 
+LAST_ENTRIES = 8  # under the keypad; the pass history has them all
+
 MEASURING = Caution(
     code="measuring",
     text="Spindle stopped, chips cleared with a brush, before you measure.",
@@ -213,7 +215,8 @@ def with_entries(page: LathePage, found: Evaluation, told: dict[str, Any], base:
     undo = next((line for line in reversed(lines) if not line.is_struck), None)
     return replace(
         page,
-        entries=tuple(reversed(lines)),
+        entries=tuple(reversed(lines))[:LAST_ENTRIES],
+        earlier=max(len(lines) - LAST_ENTRIES, 0),
         compared=cautions.comparison_words(found),
         undo_action=f"{base}/undo" if undo and not page.is_closed else "",
         undo_entry_id=undo.entry_id if undo else 0,

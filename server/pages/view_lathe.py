@@ -138,7 +138,8 @@ class LathePage(Page):
     operator: str = ""  # whose initials stand there before anything is chosen: the device's
     ask: Ask | None = None
 
-    entries: tuple[Entry, ...] = ()  # newest first
+    entries: tuple[Entry, ...] = ()  # the last ones, newest first
+    earlier: int = 0  # how many more the pass history has
     undo_action: str = ""  # posts entry_id and entry_type of the newest entry; "" for none
     undo_entry_id: int = 0
     undo_entry_type: str = ""

@@ -273,3 +273,7 @@ def test_the_lathe_screen_names_its_limits() -> None:
     view = lathe()
     text = view_render.fragment(ENV, view)
     assert f"{view.designation}, {view.low} to {view.high} {view.unit}, aim {view.aim}" in text
+
+
+def test_the_lathe_screen_leads_to_the_readings_it_leaves_out() -> None:
+    assert "3 earlier in the pass history" in view_render.fragment(ENV, replace(lathe(), earlier=3))
