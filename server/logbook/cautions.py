@@ -74,13 +74,13 @@ def settling(around: Around, found: Evaluation, at: str) -> str:
     if now is None or now.verdict is not Verdict.TOO_CLOSE:
         return ""
     setup = found.setup
-    last = last_reading(found)
+    last, used = last_counted(found, now)
     common = (setup.limits, setup.kind.is_internal, setup.decision_rule)
     repeats = decision.repeats_to_settle(now.size_mm, now.budget, *common)
     others = [
         candidate(around, found, last, row, at)
         for row in around.instruments_in_use()
-        if row.id != setup.instrument_id and row.kind in could_measure(last.instrument)
+        if row.id not in used and row.kind in could_measure(last.instrument)
     ]
     named = decision.instruments_to_settle(now.size_mm, others, *common)
     said = decision.settling_words(now.budget.count, repeats, named)
@@ -95,8 +95,11 @@ def could_measure(instrument: Instrument) -> tuple[str, ...]:
     return tuple(each.value for each in group)
 
 
-def last_reading(found: Evaluation) -> Sized:
-    return next(stage.readings[-1] for stage in reversed(found.stages) if stage.readings)
+def last_counted(found: Evaluation, now: StageSize) -> tuple[Sized, set[int]]:
+    """The last of the readings that say the size, and the instruments its state was read with."""
+    readings = next(stage.readings for stage in reversed(found.stages) if stage.readings)
+    counted = [each for each in readings if each.entry_id in now.entry_ids]
+    return counted[-1], {each.instrument_id for each in readings}
 
 
 def candidate(

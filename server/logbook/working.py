@@ -12,7 +12,7 @@ from sqlmodel import Session
 from server.advice import learned as lessons
 from server.advice import plan as pass_plan
 from server.advice import schedule
-from server.advice.model import Action, Learned, PlannedPass
+from server.advice.model import Learned, PlannedPass
 from server.logbook.answers import shown_advice
 from server.logbook.evaluate import Evaluation
 from server.logbook.replay import PieceLog
@@ -31,7 +31,6 @@ from server.logbook.working_size import end_steps, reading_steps
 from server.logbook.working_steps import Given, Scale, Step
 from server.logbook.working_stock import geometry_plan, infeed_steps, stock_steps
 
-CUTS = (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED)
 FITTED_WORDS = (
     "Removed is what the readings say came off; fitted is what (1 − φ) of the metal that stood "
     "before the tool would be, φ being the share that a cut leaves behind."
@@ -152,7 +151,7 @@ def coming_passes(found: Evaluation) -> tuple[tuple[PlannedPass, ...], str]:
     advice = shown_advice(found)
     if advice is None or found.job is None:
         return (), "Nothing more to cut."
-    if advice.action not in CUTS:
+    if not advice.is_pass:
         return (), "No cut is planned before the next reading."
     plan = pass_plan.plan(found.lessons, found.job, prior=found.prior)
     return plan, "If every cut lands where it is expected to; planned anew after each reading."
@@ -171,7 +170,7 @@ def size_sections(
         logged = by_entry[reading.entry_id]
         title = f"Reading {numbers[reading.entry_id]}: {logged.row.value} {logged.row.unit}"
         counted = reading.entry_id in known.entry_ids
-        words = () if counted else ("Taken warm, and left out since a settled one followed.",)
+        words = () if counted else (left_out_words(reading, stage.readings, known),)
         station = (f"Station {reading.station}.",) if reading.station else ()
         steps = reading_steps(setup, logged, reading, scale)
         sections.append(Section("reading", title, station + words, steps))
@@ -181,6 +180,14 @@ def size_sections(
                 for heading, ends in end_steps(setup, logged, reading, scale)
             ]
     return sections + mean_sections(setup, known, stage.readings, scale)
+
+
+def left_out_words(reading: Sized, readings: Sequence[Sized], known: StageSize) -> str:
+    """Why a reading is not among those that say the size of its state."""
+    used = {each.instrument for each in readings if each.entry_id in known.entry_ids}
+    if reading.instrument not in used:
+        return "Left out: another instrument says this size with less doubt."
+    return "Left out: its warmth is known less well than that of the readings counted."
 
 
 def reading_numbers(log: Sequence[Logged]) -> dict[int, int]:

@@ -73,6 +73,17 @@ def test_the_finer_instrument_says_the_size_and_is_not_averaged_with_the_coarse(
     by_hand = job.read("25.00", **COLD)  # the calliper again: says less than is known
     assert by_hand["size"]["value"] == pytest.approx(24.991)
     assert by_hand["size"]["doubt"] == pytest.approx(twice["size"]["doubt"])
+    path = f"/api/pieces/{job.piece_id}/features/{job.feature_id}/working"
+    said = [words for section in shop.get(path)["sections"] for words in section["words"]]
+    assert said.count("Left out: another instrument says this size with less doubt.") == 2
+
+
+def test_an_instrument_already_used_is_not_offered_again(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm", instrument={"resolution": "0.001", "max_error": "0.004"})
+    fine: Json = {"instrument_id": instrument(shop, "Fine", "micrometer", "0.001", "0.001")}
+    job.read("25.20", **COLD)
+    assert "a reading with Fine" in job.read("24.9965", "0.20", **COLD)["settle"]
+    assert "Fine" not in job.read("24.9985", **fine, **COLD)["settle"]
 
 
 def test_two_that_agree_are_no_proof_and_a_third_settles_it(shop: Workshop) -> None:
