@@ -12,7 +12,8 @@ from collections.abc import Iterable
 _SQRT_HALF = math.sqrt(0.5)
 _MISREAD_SHARE = 0.01
 _MISREAD_SPREAD_MM = 0.15
-_WEAR_PER_CUT_MM = 0.0007
+_WEAR_MM = 0.0006  # a cut: the edge draws back and leaves metal on
+_WEAR_SPREAD_MM = 0.0005
 _PEAK = 1 / math.sqrt(2 * math.pi)
 _FREE = 3.0  # deviations clear of a bound from which it no longer matters
 _LOST_AT_MOST = 0.98
@@ -109,10 +110,10 @@ def bite(h: Hypothesis, engaged: float, spread: float, share: float) -> None:
     xx = phi * phi * h.xx + 2 * phi * cut * h.xc + cut * cut * h.cc + h.q2 + h.cell * doubt * doubt
     xc = phi * h.xc + cut * h.cc
     h.x += gain_x * shift - cut * engaged
-    h.c += gain_c * shift
+    h.c += gain_c * shift + _WEAR_MM
     h.xx = xx - gain_x * gain_x * lost
     h.xc = xc - gain_x * gain_c * lost
-    h.cc += _WEAR_PER_CUT_MM**2 - gain_c * gain_c * lost
+    h.cc += _WEAR_SPREAD_MM**2 - gain_c * gain_c * lost
 
 
 def rub(h: Hypothesis, engaged: float, spread: float) -> None:

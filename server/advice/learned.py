@@ -37,7 +37,7 @@ def sharpened(prior: Prior, history: Sequence[Entry], job: Job) -> Prior:
         return prior
     if not post.intervals:
         return prior
-    in_force = scaled(prior, job.graduation_mm)
+    in_force = scaled(prior, job.kind, job.graduation_mm)
     odds, odds_spread = _updated(
         in_force.left_behind_odds,
         in_force.odds_spread,
@@ -66,7 +66,7 @@ def sharpened(prior: Prior, history: Sequence[Entry], job: Job) -> Prior:
         scatter_spread=scatter_spread,
         pieces=_KEPT * prior.pieces + 1,
     )
-    return scaled(taught, job.graduation_mm, back=True)
+    return scaled(taught, job.kind, job.graduation_mm, back=True)
 
 
 def _log_moments(post: Posterior, of: Callable[[Hypothesis], float]) -> tuple[float, float]:

@@ -29,7 +29,7 @@ class Action(StrEnum):
     SPRING_PASS = "spring_pass"
     MEASURE_AGAIN = "measure_again"
     WAIT = "wait"
-    FINER_FEED = "finer_feed"  # a cut, by the finer graduation of job.finer_graduation_mm
+    FINER_FEED = "finer_feed"  # a cut by job.finer_graduation_mm; 0 steps: none will do
 
 
 class Change(StrEnum):
@@ -141,6 +141,13 @@ class NextCut:
     measure_after: bool
     why: str
     notes: tuple[str, ...] = ()  # dial or instrument too coarse and the way out, one sentence each
+
+    @property
+    def is_pass(self) -> bool:
+        """A pass is advised; a finer feed without a step says that no step of the dial will do."""
+        if self.action is Action.FINER_FEED:
+            return self.steps != 0
+        return self.action in (Action.CUT, Action.SPRING_PASS)
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from server.advice.model import (
     Landing,
     NextCut,
     Prior,
+    Reading,
 )
 from server.advice.physics import prior_for
 from server.advice.response import Posterior, posterior
@@ -31,6 +32,7 @@ _POOR = 5.0  # costs so much that a finer feed is worth a look
 _FINER_GAIN = 2.5  # passes that a finer feed must save to be worth setting up
 _SURPRISE_TAIL = 0.005
 _NEAR = 0.01  # chance of lying inside the metal-on limit above which an unread pass is read
+_WORTH_SETTLING = 0.25  # chance that a repeat settles a close call, below which none is asked for
 _ROUGHING = 2.5  # more than so many deepest cuts left: no need to measure
 
 
@@ -44,6 +46,9 @@ def next_cut(
     wait_minutes: float | None = None,
 ) -> NextCut | None:
     """What to dial next, or None when no cut is worth making or the piece is past the limit.
+
+    Where no step of the dial keeps within the bound: MEASURE_AGAIN if a repeat reading may open
+    one, else FINER_FEED without a step; None for a close call that one repeat would hardly settle.
 
     history       passes, readings and events of this feature on this piece, oldest first, struck
                   ones left out; ends with the reading just logged, or with cuts after it
@@ -73,7 +78,56 @@ def next_cut(
         reason = _no_more_cutting(stock, job, in_words)
         if reason is not None:
             return _as_it_is(post, job, Action.MEASURE_AGAIN, reason)
-    return _cut(post, job, in_words)
+    advised, fits = _cut(post, job, in_words)
+    if fits:
+        return advised
+    if not post.is_read or _may_open_a_step(post, history, job, prior, in_words):
+        return _measured_again(advised)
+    if verdict == "stock_left":
+        return advised
+    return _measured_again(advised) if _may_settle(history, job) else None
+
+
+def _measured_again(advised: NextCut) -> NextCut:
+    return replace(advised, action=Action.MEASURE_AGAIN, why=words.again_first(advised.why))
+
+
+def _may_open_a_step(
+    post: Posterior, history: Sequence[Entry], job: Job, prior: Prior | None, in_words: InWords
+) -> bool:
+    """Whether a repeat that comes out as it well may would leave a step worth taking."""
+    believed = prior_for(job, prior)
+    return any(
+        _cut(posterior([*history, repeat], job, believed), job, in_words)[1]
+        for repeat in _repeats(post, job)
+    )
+
+
+def _repeats(post: Posterior, job: Job) -> list[Reading]:
+    """What a repeat reading may well be: a deviation to either side of what is believed."""
+    stock, variance = post.stock()
+    spread = math.sqrt(variance + job.reading_scatter_mm**2)
+    return [Reading(stock + side * spread, job.reading_scatter_mm) for side in (1.0, -1.0)]
+
+
+def _may_settle(history: Sequence[Entry], job: Job) -> bool:
+    """Whether one more reading averaged in has a fair chance to leave the guard band."""
+    same: list[float] = []
+    for entry in reversed(history):
+        if not isinstance(entry, Reading):
+            break
+        same.append(entry.stock_mm)
+    n = len(same)
+    mean = sum(same) / n
+    common2, scatter2 = job.common_uncertainty_mm**2, job.reading_scatter_mm**2
+    if scatter2 == 0:
+        return False
+    guard = job.guard_mm * math.sqrt((common2 + scatter2 / (n + 1)) / (common2 + scatter2 / n))
+    shift = math.sqrt(scatter2 / (n * (n + 1)))
+    limits = (job.stock_at_metal_limit_mm, job.stock_at_past_limit_mm)
+    off = min(abs(mean - limit) for limit in limits)
+    clear = 1 - normal_cdf((guard - off) / shift) + normal_cdf((-guard - off) / shift)
+    return clear > _WORTH_SETTLING
 
 
 def _may_be_near(stock: float, variance: float, job: Job) -> bool:
@@ -101,7 +155,8 @@ def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
     return OUTSIDE_COST * outside > 2.0
 
 
-def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
+def _cut(post: Posterior, job: Job, in_words: InWords) -> tuple[NextCut, bool]:
+    """The step to take, and whether it fits: else no step of any dial here will do."""
     chooser = Chooser(post, job)
     deepest = max(_deepest(post, job, chooser.aim_mm), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
@@ -112,15 +167,15 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> NextCut:
         cost = math.inf if is_beyond else option.cost
         finer = _finer_feed(post, job, cost, deepest, in_words)
         if finer is not None:
-            return finer
+            return finer, True
     if is_beyond:
         why = words.bound_spent(chooser.stock_mm, option.past, job, in_words)
-        return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
+        return _as_it_is(post, job, Action.FINER_FEED, why), False
     if is_stuck and option.cost > _HOPELESS:
         why = words.no_step(chooser.stock_mm, job, in_words)
-        return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
+        return _as_it_is(post, job, Action.FINER_FEED, why), False
     action = Action.SPRING_PASS if option.steps == 0 else Action.CUT
-    return _advised(chooser, option, job, action, job.graduation_mm, post, in_words)
+    return _advised(chooser, option, job, action, job.graduation_mm, post, in_words), True
 
 
 def _finer_feed(

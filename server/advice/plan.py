@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from server.advice.model import Action, Cut, Entry, Job, PlannedPass, Prior, Reading
+from server.advice.model import Cut, Entry, Job, PlannedPass, Prior, Reading
 from server.advice.nextcut import next_cut
 
 _MOST_PASSES = 40
 _MOST_FINISHING = 6
-_CUTS = (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED)
 
 
 def plan(
@@ -42,7 +41,7 @@ def plan(
         verdict = "stock_left" if stock is None else _verdict(stock, job)
         job_now = replace(capped, past_chance_spent=spent)
         step = next_cut(ahead, job_now, verdict, str, prior=prior)
-        if step is None or step.action not in _CUTS:
+        if step is None or not step.is_pass:
             break
         stock = step.landing.expected_mm
         roughing = not step.measure_after

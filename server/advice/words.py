@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from server.advice.choice import Option
-from server.advice.model import InWords, Job
+from server.advice.model import CutKind, InWords, Job
 from server.advice.response import Posterior, Prediction
 
+AGAIN_FIRST = "measure again first, as "
 _COUNTS = {1: "the last cut", 2: "the last two cuts", 3: "the last three cuts"}
 _COARSE_DIAL = 0.5  # of the room between the guard bands
 _COARSE_INSTRUMENT = 0.25  # guard over tolerance
@@ -50,8 +52,7 @@ def disagree(in_words: InWords, stock_mm: float) -> str:
 def no_step(stock_mm: float, job: Job, in_words: InWords) -> str:
     return (
         f"{in_words(stock_mm)} is left and no step of {in_words(job.graduation_mm)} brings it "
-        "inside without a real chance of scrap: measure again to be sure, then set the compound "
-        "over as a fine feed, split a graduation by eye, or take a sharper tool"
+        f"inside without a real chance of scrap: {either(ways_out(job))}"
     )
 
 
@@ -60,9 +61,24 @@ def bound_spent(stock_mm: float, past: float, job: Job, in_words: InWords) -> st
     return (
         f"{in_words(stock_mm)} is left and the safest step of {in_words(job.graduation_mm)} or "
         f"less has {percent(past, 2)} chance of going past, where {percent(left, 2)} is left of "
-        f"your {percent(job.past_chance_bound)}: measure again to be sure, then set the compound "
-        "over as a fine feed, take a sharper tool, or allow more"
+        f"your {percent(job.past_chance_bound)}: {either([*ways_out(job), 'allow more'])}"
     )
+
+
+def ways_out(job: Job) -> list[str]:
+    """Where no step will do.  A finer feed that is known here has been tried by then."""
+    ways = ["split a graduation by eye", "take a sharper tool"]
+    if job.finer_graduation_mm is None and job.kind is not CutKind.THREAD:
+        ways.insert(0, "set the compound over as a fine feed")
+    return ways
+
+
+def either(ways: Sequence[str]) -> str:
+    return f"{', '.join(ways[:-1])} or {ways[-1]}"
+
+
+def again_first(why: str) -> str:
+    return AGAIN_FIRST + why
 
 
 def no_room(in_words: InWords, job: Job) -> str:

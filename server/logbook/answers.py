@@ -193,9 +193,13 @@ def has_compound_fine_feed(found: Evaluation) -> bool:
     return found.job is not None and found.job.finer_graduation_mm is not None
 
 
+def is_compound_set_over(found: Evaluation, advice: NextCut) -> bool:
+    is_finer = advice.action is Action.FINER_FEED and advice.is_pass
+    return is_finer and has_compound_fine_feed(found)
+
+
 def advised_slide(found: Evaluation, advice: NextCut) -> Slide:
-    is_set_over = advice.action is Action.FINER_FEED and has_compound_fine_feed(found)
-    return Slide.COMPOUND if is_set_over else found.setup.slide
+    return Slide.COMPOUND if is_compound_set_over(found, advice) else found.setup.slide
 
 
 def advised_dial_step(found: Evaluation, advice: NextCut) -> tuple[Decimal, Dial]:
@@ -216,8 +220,7 @@ def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
     if advice is None:
         return None
     step, dial = advised_dial_step(found, advice)
-    is_set_up_first = advice.action is Action.FINER_FEED
-    if is_set_up_first:  # until the compound stands over, its dial means something else
+    if advice.action is Action.FINER_FEED:  # until it is set over its dial means something else
         step = Decimal(0)
     step_mm = from_mm(float(step), "mm") if dial.unit == "mm" else float(step * Decimal("25.4"))
     sizes = sorted((found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm)))
@@ -235,5 +238,5 @@ def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
         "measure_after": advice.measure_after,
         "why": advice.why,
         "notes": list(advice.notes),
-        "compound": FINE_FEED if is_set_up_first and has_compound_fine_feed(found) else None,
+        "compound": FINE_FEED if is_compound_set_over(found, advice) else None,
     }

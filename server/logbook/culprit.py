@@ -13,7 +13,7 @@ from server.metrology.decision import Verdict
 from server.metrology.units import to_mm
 from server.records.tables import EntryRow
 
-ADVISED_CUTS = ("cut", "spring_pass", "finer_feed")
+ADVISED_CUTS = ("cut", "spring_pass")
 SAME_STEP_MM = 1e-4
 
 

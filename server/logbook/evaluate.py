@@ -9,6 +9,7 @@ from server.advice import nextcut
 from server.advice.model import Action, Comparison, Cut, Job, NextCut, Prior
 from server.advice.model import Entry as Lesson
 from server.advice.model import Reading as LessonReading
+from server.advice.words import AGAIN_FIRST
 from server.logbook.setup import Setup
 from server.logbook.sizes import Logged
 from server.logbook.stages import Stage, StageSize, evidence_of, sized_stages
@@ -161,7 +162,8 @@ def is_measured_out(known: StageSize, advice: NextCut) -> bool:
 def settled_advice(known: StageSize, advice: NextCut) -> NextCut | None:
     """A close call is finished with a reason, or not; with stock left only a finer feed helps."""
     if known.verdict is Verdict.STOCK_LEFT:
-        return replace(advice, action=Action.FINER_FEED)
+        why = advice.why.removeprefix(AGAIN_FIRST)
+        return replace(advice, action=Action.FINER_FEED, why=why)
     return None
 
 

@@ -20,7 +20,7 @@ from server.logbook.targets import as_number
 from server.metrology.units import to_mm
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, StrikeRow
 
-ADVISED_CUTS = ("cut", "spring_pass", "finer_feed")
+ADVISED_CUTS = ("cut", "spring_pass")
 SAME_STEP_MM = 1e-4
 
 

@@ -12,7 +12,7 @@ from server.logbook import cautions
 from server.logbook.answers import (
     advised_dial_step,
     advised_slide,
-    has_compound_fine_feed,
+    is_compound_set_over,
     shown_advice,
     warm_words,
 )
@@ -119,13 +119,12 @@ def gauged_view(found: Evaluation) -> NextCut:
 
 def is_fine_feed_advised(found: Evaluation) -> bool:
     advice = shown_advice(found)
-    is_finer = advice is not None and advice.action is Action.FINER_FEED
-    return is_finer and has_compound_fine_feed(found)
+    return advice is not None and is_compound_set_over(found, advice)
 
 
 def fine_feed_view(found: Evaluation, advice: Advice) -> NextCut:
     """The set-up comes first: until the compound stands over, its dial means something else."""
-    if not has_compound_fine_feed(found):
+    if not is_compound_set_over(found, advice):
         return NextCut(
             action=advice.action.value,
             headline="Finer",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from server.advice.model import Action
 from server.logbook.answers import shown_advice
 from server.logbook.evaluate import Evaluation
 from server.pages.views import NO_VERDICT, Ladder, Rung
@@ -15,8 +14,7 @@ def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
     setup, advice = found.setup, shown_advice(found)
     low_mm, high_mm = setup.limits.both()
     landing = None
-    cuts = (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED)
-    if advice is not None and advice.action in cuts and found.current is not None:
+    if advice is not None and advice.is_pass and found.current is not None:
         ends = advice.landing
         landing = tuple(
             found.size_at(each) for each in (ends.expected_mm, ends.low_mm, ends.high_mm)

@@ -146,8 +146,12 @@ def test_no_step_goes_beyond_what_is_left_of_the_bound(
         past_chance_spent=share_spent * bound,
     )
     history: list[Entry] = [Reading(stock + 0.2, 0.001), Cut(0.22), Reading(stock, 0.001)]
-    advice = advised(history, job, "too_close" if stock < 1.2 * half else "stock_left")
-    if advice.action in (Action.CUT, Action.SPRING_PASS, Action.FINER_FEED):
+    verdict = "too_close" if stock < 1.2 * half else "stock_left"
+    advice = next_cut(history, job, verdict, in_mm)
+    if advice is None:  # a close call that no step and hardly a repeat would mend
+        assert verdict == "too_close"
+        return
+    if advice.is_pass:
         left = max(bound - job.past_chance_spent, 0.0)
         assert advice.chance_past_limit <= left + 1e-6
 
@@ -156,11 +160,44 @@ def test_where_the_bound_leaves_no_step_the_reason_is_given() -> None:
     spent = replace(JOB, graduation_mm=0.0254, past_chance_spent=0.005)
     near: list[Entry] = [Reading(0.3, 0.001), Cut(0.25), Reading(0.04, 0.001)]
     advice = advised(near, spent)
-    assert advice.action is Action.MEASURE_AGAIN
+    assert advice.action is Action.FINER_FEED
+    assert advice.steps == 0
     assert "chance of going past" in advice.why
     assert "fine feed" in advice.why
+    assert "measure again" not in advice.why
     far = advised([Reading(0.9, 0.001), Cut(0.2), Reading(0.71, 0.001)], spent)
     assert far.action is Action.CUT
+
+
+def test_a_repeat_is_asked_for_where_it_may_open_a_step() -> None:
+    job = replace(JOB, graduation_mm=0.0254, past_chance_spent=0.0045, reading_scatter_mm=0.005)
+    rough: list[Entry] = [Reading(0.3, 0.005), Cut(0.2286), Reading(0.03, 0.005)]
+    advice = advised(rough, job)
+    assert advice.action is Action.MEASURE_AGAIN
+    assert advice.why.startswith("measure again first")
+    higher = advised([*rough, Reading(0.038, 0.005)], job)
+    lower = advised([*rough, Reading(0.022, 0.005)], job)
+    assert higher.is_pass or lower.is_pass
+
+
+def test_a_close_call_is_measured_again_only_near_the_edge_of_its_guard_band() -> None:
+    job = replace(
+        JOB,
+        graduation_mm=0.0508,
+        guard_mm=0.006,
+        common_uncertainty_mm=0.002,
+        reading_scatter_mm=0.002,
+        past_chance_spent=0.005,
+    )
+
+    def at(stock: float) -> Action | None:
+        history: list[Entry] = [Reading(0.3, 0.002), Cut(0.254), Reading(stock, 0.002)]
+        found = next_cut(history, job, "too_close", in_mm)
+        return found.action if found else None
+
+    limit = job.stock_at_metal_limit_mm
+    assert at(limit) is None
+    assert at(limit + 0.0055) is Action.MEASURE_AGAIN
 
 
 def test_a_tighter_bound_is_not_riskier() -> None:

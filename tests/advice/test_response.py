@@ -161,8 +161,8 @@ def test_one_hypothesis_is_a_kalman_filter() -> None:
     h.x, h.c, h.xx, h.xc, h.cc = 0.6, 0.59, 1e-6, 1e-6, 4e-4
     phi = odds / (1 + odds)
     f = np.array([[phi, 1 - phi], [0.0, 1.0]])
-    state = f @ np.array([0.6, 0.59]) + np.array([(1 - phi) * dial, 0.0])
-    cov = f @ np.array([[1e-6, 1e-6], [1e-6, 4e-4]]) @ f.T + np.diag([q2, 0.0007**2])
+    state = f @ np.array([0.6, 0.59]) + np.array([(1 - phi) * dial, 0.0006])
+    cov = f @ np.array([[1e-6, 1e-6], [1e-6, 4e-4]]) @ f.T + np.diag([q2, 0.0005**2])
     bite(h, h.x - dial - h.c, 0.02, 1.0)
     assert (h.x, h.c) == pytest.approx(tuple(state))
     r, s2 = float(state[0]) + 0.003, 1e-6

@@ -125,6 +125,8 @@ def run_advice(lathe: Lathe, prior: Prior | None = None) -> Outcome:
                 break
             outcome.repeats += 1
             continue
+        if not advice.is_pass:
+            break  # no step of the dial will do, and this shop has no finer feed
         lathe.cut(advice.step_mm)
         outcome.passes += 1
         outcome.past_spent += advice.chance_past_limit
