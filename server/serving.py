@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import signal
 import sys
+import threading
 from collections.abc import Callable
 from types import FrameType
 
@@ -18,6 +19,7 @@ from server.operate.backup import back_up
 from server.operate.hold import Hold
 from server.operate.log import RequestLog, set_up
 from server.operate.schedule import schedule_for
+from server.pages.view_render import get_ready
 from server.records.database import Database, open_database, sqlite_file, update_awaits
 from server.records.space import low_space
 from server.settings import Settings
@@ -105,6 +107,8 @@ class Serving:
             log_config=None,
             timeout_graceful_shutdown=STREAMS_END_S,
         )
+        ready = threading.Thread(target=get_ready, args=(app.state.templates,), daemon=True)
+        ready.start()
         backups = schedule_for(self.settings)
         if backups is not None:
             backups.start()
