@@ -11,7 +11,9 @@ from fastapi.responses import Response
 from sqlmodel import Session
 
 from server.logbook import shop
+from server.logbook.around import Around
 from server.logbook.problems import refuse
+from server.metrology.units import from_mm
 from server.pages.forms import Fields, row_number
 from server.pages.parts import NO_PROBLEMS, counted, degrees_typed
 from server.pages.render import book, carried_out, page, theme_of
@@ -28,6 +30,7 @@ from server.pages.words import (
 from server.records import tables
 
 router = APIRouter()
+ALWAYS = "9"  # later than any time
 
 
 def lathe_row(row: tables.LatheRow) -> LatheRow:
@@ -63,7 +66,20 @@ def instrument_row(session: Session, row: tables.InstrumentRow, today: date) -> 
         checked=joined([day(check.at), check.operator]) if check else "",
         due=f"due {spoken(row.due)}" if row.due else "",
         is_due=is_due(row.due, today),
+        repeats=joined(repeats_words(session, row)),
     )
+
+
+def repeats_words(session: Session, row: tables.InstrumentRow) -> list[str]:
+    """How far one reading with it scatters, as its repeats in finished jobs showed."""
+    around, number = Around(session), row.id or 0
+    said = []
+    for method in around.methods(number):
+        record = around.record(number, ALWAYS, method)
+        shown = f"{from_mm(record.s_mm, row.unit):.{4 if row.unit == 'mm' else 6}f}"
+        way = method.replace("_", " ")
+        said.append(f"{shown} {row.unit} {way}, by {record.dof:.0f} repeats")
+    return said
 
 
 def spoken(text: str) -> str:

@@ -33,6 +33,7 @@ class InstrumentRow:
     checked: str = ""  # "2 May 2026, 25.000 mm standard"
     due: str = ""  # "due 2 June 2026"
     is_due: bool = False
+    repeats: str = ""  # "0.00006 in direct, by 12 repeats"; "" where none is on record
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -208,6 +208,7 @@ def crib() -> CribPage:
                 zero="+0.0001",
                 checked="2 May 2026, 1.0000 standard",
                 due="due 2 June 2026",
+                repeats="0.000060 in direct, by 12 repeats",
             ),
             InstrumentRow(
                 instrument_id=2,

@@ -107,3 +107,17 @@ def test_the_budget_says_what_the_scatter_rests_on(
     notes = [line["note"] for line in shop.get(path)["budget"]]
 
     assert any(words in note for note in notes), notes
+
+
+def test_the_crib_shows_how_an_instrument_repeats(shop: Workshop) -> None:
+    shop.instrument("mm", "0.001", "0.002")
+    assert "one reading scatters by" not in shop.client.get("/crib").text
+    finished(shop, ROUGH)
+    assert "one reading scatters by 0.0040 mm direct, by 4 repeats" in shop.client.get("/crib").text
+
+
+def test_no_field_of_the_crib_is_thrown_away(shop: Workshop) -> None:
+    """A date that nothing keeps would be a promise: wires have none."""
+    form = shop.client.get("/crib").text.split('action="/crib/wires"')[1].split("</form>")[0]
+    assert 'name="measured"' in form
+    assert 'name="due"' not in form
