@@ -80,7 +80,9 @@ def settling(around: Around, found: Evaluation, at: str) -> str:
     others = [
         candidate(around, found, last, row, at)
         for row in around.instruments_in_use()
-        if row.id not in used and row.kind in could_measure(last.instrument)
+        if row.id not in used
+        and row.kind in could_measure(last.instrument)
+        and not overdue_words(row, at[:10])
     ]
     named = decision.instruments_to_settle(now.size_mm, others, *common)
     said = decision.settling_words(now.budget.count, repeats, named)

@@ -86,6 +86,16 @@ def test_an_instrument_already_used_is_not_offered_again(shop: Workshop) -> None
     assert "Fine" not in job.read("24.9985", **fine, **COLD)["settle"]
 
 
+def test_an_overdue_instrument_is_not_offered(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm", instrument={"resolution": "0.001", "max_error": "0.004"})
+    old: Json = {"name": "Old", "kind": "micrometer", "unit": "mm", "resolution": "0.001"}
+    shop.post("/api/instruments", old | {"max_error": "0.001", "due": "2020-01-31"}, 201)
+    job.read("25.20", **COLD)
+    assert "Old" not in job.read("24.9965", "0.20", **COLD)["settle"]
+    shop.post("/api/instruments", old | {"max_error": "0.001", "due": "2099-01-31"}, 201)
+    assert "a reading with Old" in job.read("24.9965", "0", **COLD)["settle"]
+
+
 def test_two_that_agree_are_no_proof_and_a_third_settles_it(shop: Workshop) -> None:
     job = shop.job(SEAT, "mm", instrument={"resolution": "0.001", "max_error": "0.001"})
     job.read("25.20", **COLD)
