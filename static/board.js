@@ -1,7 +1,8 @@
 // The board of the lathe screen: number as large as it fits, wait counted down, cautions put away.
 window.midlimit = window.midlimit || {};
 midlimit.board = (() => {
-  const isSlim = () => matchMedia("(max-width: 760px)").matches;
+  const slim = matchMedia("(max-width: 760px)");
+  const isSlim = () => slim.matches;
   const fitted = new Map(); // figures are equally wide: what fitted once fits again
 
   function fit(root) {

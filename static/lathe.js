@@ -41,9 +41,8 @@
     latest = html;
     dispatchEvent(new Event("midlimit-changed"));
     if (old.dataset.feature === now.feature && form() && html.includes('<form id="log"')) {
-      const hasMoved = old.dataset.seq !== now.seq;
       const below = partsOf(html.slice(at));
-      putParts(partsOf(html.slice(0, at)), hasMoved, below);
+      putParts(partsOf(html.slice(0, at)), below);
       Object.assign(old.dataset, now);
       painted(() => latest === html && putBelow(below));
       showWaiting();
@@ -61,17 +60,17 @@
 
   const unseen = () => (board.isSlim() ? "ladder-wide" : "ladder-slim");
 
-  function putParts(fresh, hasMoved, later) {
+  function putParts(fresh, later) {
     const there = standing();
     for (const [name, text] of fresh) {
       const now = there.get(name);
-      const isTyped = name === "cuts" && !hasMoved;
       const isUnseen = name === unseen();
       if (isUnseen) later.set(name, text);
-      if (!now || isTyped || isUnseen || known.get(name) === text) continue;
+      if (!now || isUnseen || known.get(name) === text) continue;
       known.set(name, text);
       const next = made(text);
       if (name === "cuts") keepCut(now, next);
+      if (name === "no-cut") allowCuts(!next.hidden);
       now.replaceWith(next);
       if (name === "first") settleBoard();
       if (name === "told") board.dropCautions(root());
@@ -101,6 +100,12 @@
       if (isEntry) above = next;
     }
     for (const [name, gone] of there) if (name.startsWith("entry-") && !fresh.has(name)) gone.remove();
+  }
+
+  function allowCuts(isFirst) {
+    const cuts = root().querySelector(".cuts");
+    cuts.disabled = isFirst;
+    cuts.classList.toggle("is-first", isFirst);
   }
 
   // What the user has said of the next reading stays; "as advised" only while the advice does.
@@ -142,6 +147,7 @@
     const fields = new FormData(sent);
     if (submitter?.name) fields.set(submitter.name, submitter.value);
     if (value !== undefined) fields.set("value", value);
+    fields.set("last_seq", root().dataset.seq);
     const text = fields.get("value") || fields.get("dial_step") || fields.get("event") || fields.get("tried") || "";
     return {
       url: sent.getAttribute("action"),
