@@ -1,9 +1,7 @@
 """The advice earns its place against rules of thumb, on 200 simulated jobs a kind.
 
 The targets are those of the project, for 2,000 jobs; with 200 the cost ratio of one seed spreads by
-about a tenth, and so the bounds here are looser by that.  The bound of 0.5 % a piece on going
-past is held absolutely and costs some of the gain: 0.67 is reached on threads, 0.63 on turning and
-0.82 on fine tolerance, where the project asks for 0.65, 0.60 and 0.80.
+about a tenth, and so the bounds here are looser by that.
 """
 
 from __future__ import annotations
@@ -25,7 +23,7 @@ from tests.bench.simulated_shop import (
 )
 
 JOBS, SEED = 200, 7
-MOST_COST = {"thread": 0.67, "turn": 0.63, "fine": 0.82, "bore": 0.80}
+MOST_COST = {"thread": 0.65, "turn": 0.60, "fine": 0.80, "bore": 0.80}
 SPREAD = 0.10
 MOST_SCRAP = {"thread": 0.015, "turn": 0.015, "fine": 0.02, "bore": 0.02}
 
@@ -38,11 +36,11 @@ def test_the_advice_costs_less_than_every_fixed_rule(kind: str) -> None:
     assert max(r["advice"].past_spent for r in results) <= 0.005 + 1e-5
     landings = clean_landings(results)
     for share in coverage(landings):
-        assert 0.83 <= share <= 0.97
+        assert 0.86 <= share <= 0.95
     for stated, found, count in calibration(landings):
         if count >= 30:
             doubt = 2 * math.sqrt(stated * (1 - stated) / count)
-            assert abs(stated - found) <= 0.15 + doubt
+            assert abs(stated - found) <= 0.08 + doubt
 
 
 @pytest.mark.parametrize("scaled", [{"wider": 1.5}, {"surer": 2.0}])
