@@ -78,12 +78,12 @@ STATE_WORDS = {
 UNITS = (Choice(value="in", word="inch"), Choice(value="mm", word="mm"))
 TEMPERATURE_UNITS = (Choice(value="C", word="°C"), Choice(value="F", word="°F"))
 ANGLE_CONVENTIONS = (
-    Choice(value="cross_slide", word="0° when it points along the cross-slide"),
-    Choice(value="axis", word="0° when it lies along the lathe axis"),
+    Choice(value="cross_slide", word="0° along the cross-slide"),
+    Choice(value="axis", word="0° along the lathe axis"),
 )
 COUNTS = (
-    Choice(value="diameter", word="diameter (one line takes that much off the diameter)"),
-    Choice(value="travel", word="slide travel (twice that comes off the diameter)"),
+    Choice(value="diameter", word="diameter: as much comes off"),
+    Choice(value="travel", word="slide travel: twice comes off"),
 )
 WIRE_RULES = (
     Choice(value="", word="by the thread"),
