@@ -58,6 +58,7 @@ def do_the_job(page: Page) -> None:
     log(page, "0.6369", degrees="68")
     log(page, "0.6339", step="0.0020", degrees="68")
     wrong = page.locator(".entry-reading").first
+    expect(wrong).to_contain_text("0.6339")  # the list is painted after the advice
     wrong.locator("summary").click()
     wrong.locator("input[name=reason]").fill("chip under the anvil")
     wrong.get_by_role("button", name="Strike it").click()
