@@ -169,7 +169,7 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> tuple[NextCut, bool]:
         if finer is not None:
             return finer, True
     if is_beyond:
-        why = words.bound_spent(chooser.stock_mm, option.past, job, in_words)
+        why = words.bound_spent(option, job, in_words)
         return _as_it_is(post, job, Action.FINER_FEED, why), False
     if is_stuck and option.cost > _HOPELESS:
         why = words.no_step(chooser.stock_mm, job, in_words)
@@ -186,6 +186,8 @@ def _finer_feed(
         return None
     chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
     finer = best_option(chooser, job.finer_graduation_mm, deepest)
+    if finer.steps <= 0:  # no reason to set it up
+        return None
     if not chooser.allows(finer) or finer.cost >= min(coarse_cost - _FINER_GAIN, _HOPELESS):
         return None
     grain = job.finer_graduation_mm

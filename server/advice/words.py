@@ -14,6 +14,7 @@ _COUNTS = {1: "the last cut", 2: "the last two cuts", 3: "the last three cuts"}
 _COARSE_DIAL = 0.5  # of the room between the guard bands
 _COARSE_INSTRUMENT = 0.25  # guard over tolerance
 _MOST_READINGS = 5
+_LEAST_SAID = 1e-4
 _WORTH_NAMING = 0.1  # standing metal over the deepest of the last cuts
 
 
@@ -37,9 +38,10 @@ def close_to_past(job: Job, in_words: InWords) -> str:
 
 
 def unread(in_words: InWords, stock_mm: float) -> str:
-    return (
-        f"the last pass has not been read and should have left {in_words(stock_mm)}: measure first"
-    )
+    left = f"left {in_words(stock_mm)}"
+    if stock_mm < 0:
+        left = f"gone {in_words(-stock_mm)} beyond the aim"
+    return f"the last pass has not been read and should have {left}: measure first"
 
 
 def disagree(in_words: InWords, stock_mm: float) -> str:
@@ -56,12 +58,22 @@ def no_step(stock_mm: float, job: Job, in_words: InWords) -> str:
     )
 
 
-def bound_spent(stock_mm: float, past: float, job: Job, in_words: InWords) -> str:
+def bound_spent(option: Option, job: Job, in_words: InWords) -> str:
+    """option: the one least likely to go past."""
     left = max(job.past_chance_bound - job.past_chance_spent, 0.0)
+    allowed = f"you allow {percent(job.past_chance_bound)}"
+    if job.past_chance_spent > 0:
+        spent = "earlier cuts used up" if left == 0 else f"earlier cuts left {percent(left, 2)} of"
+        allowed = f"{spent} the {percent(job.past_chance_bound)} that you allow"
+    least = "a spring pass" if option.steps == 0 else f"a step of {in_words(option.depth_mm)}"
+    if option.steps < 0:
+        least = f"a pass set back by {in_words(-option.depth_mm)}"
+    past = percent(option.past, 1 if option.past > 0.01 else 2)
+    if option.past < _LEAST_SAID:
+        past = f"up to {percent(_LEAST_SAID, 2)}"
     return (
-        f"{in_words(stock_mm)} is left and the safest step of {in_words(job.graduation_mm)} or "
-        f"less has {percent(past, 2)} chance of going past, where {percent(left, 2)} is left of "
-        f"your {percent(job.past_chance_bound)}: {either([*ways_out(job), 'allow more'])}"
+        f"even {least} has {past} chance of going past, and {allowed}: "
+        f"{either([*ways_out(job), 'allow more'])}"
     )
 
 

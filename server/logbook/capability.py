@@ -9,7 +9,7 @@ from server.logbook.setup import Setup
 from server.metrology import capability, dials, infeed
 from server.metrology.capability import LEAST_FOR_DRIFT, LEAST_PIECES, Capability, Drift
 from server.metrology.decision import VERDICT_WORDS, Verdict
-from server.metrology.units import from_mm
+from server.metrology.units import from_mm, to_mm
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,10 @@ def centring_of(setup: Setup, sizes: list[LotSize], line: Drift | None) -> Centr
     stock_mm = infeed.stock_on_size_mm(expected_mm, setup.aim_mm, setup.kind)
     dial = setup.slides.dial(setup.slide)
     step_mm = dials.dial_step_mm(stock_mm, setup.slide, setup.slides, setup.kind)
-    return Centring(expected_mm, stock_mm, dial.leaving_metal(step_mm), dial.unit, follows)
+    step = dial.leaving_metal(step_mm)
+    if abs(step_mm - to_mm(float(step), dial.unit)) > abs(step_mm):
+        step = Decimal(0)  # a whole line would land farther off than the setting as it is
+    return Centring(expected_mm, stock_mm, step, dial.unit, follows)
 
 
 def first_words(setup: Setup, first: LotSize) -> str:

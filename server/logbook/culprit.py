@@ -6,14 +6,13 @@ from collections.abc import Sequence
 
 from server.advice.model import Cut
 from server.logbook.evaluate import Evaluation
-from server.logbook.replay import PieceLog
+from server.logbook.replay import ADVISED_CUTS, PieceLog
 from server.logbook.stages import Stage
 from server.metrology import infeed
 from server.metrology.decision import Verdict
 from server.metrology.units import to_mm
 from server.records.tables import EntryRow
 
-ADVISED_CUTS = ("cut", "spring_pass")
 SAME_STEP_MM = 1e-4
 
 
@@ -63,7 +62,8 @@ def advice_words(
     advised_mm = to_mm(float(cut.get("dial_step") or 0.0), unit)
     in_words = found.setup.in_words
     if dialled_mm > advised_mm + SAME_STEP_MM:
-        return [f"{in_words(advised_mm)} was advised, {in_words(dialled_mm)} was dialled."]
+        advised = "A spring pass" if cut["action"] == "spring_pass" else in_words(advised_mm)
+        return [f"{advised} was advised, {in_words(dialled_mm)} was dialled."]
     landing = cut["landing"]["expected"]
     expected = in_words(to_mm(float(landing), unit))
     return [f"It was dialled as advised and expected to land at {expected}."]

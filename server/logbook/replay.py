@@ -16,6 +16,7 @@ from server.logbook.setup import Setup, piece_of
 from server.logbook.sizes import Logged
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
 
+ADVISED_CUTS = ("cut", "spring_pass")
 WHOLE_LOG = (
     select(EntryRow, StrikeRow, AnswerRow)
     .outerjoin(StrikeRow, col(StrikeRow.entry_id) == col(EntryRow.id))
@@ -225,14 +226,18 @@ class PieceLog:
         return spent
 
     def chance_advised(self, feature: FeatureRow, entry_id: int) -> float:
-        """Of the cut advised after a reading; worked out where the answer is not stored yet."""
+        """Of the cut advised after a reading; worked out where the answer is not stored yet.
+
+        Where no cut was advised the chance says how the work stands, and nothing was spent.
+        """
         if not entry_id:
             return 0.0
         if entry_id in self.answers:
             advised = self.answer_body(entry_id).get("next_cut") or {}
-            return float(advised.get("chance_past_limit") or 0.0)
+            is_pass = advised.get("action") in ADVISED_CUTS or bool(advised.get("compound"))
+            return float(advised.get("chance_past_limit") or 0.0) if is_pass else 0.0
         advice = self.evaluation(feature, upto=entry_id).advice
-        return advice.chance_past_limit if advice else 0.0
+        return advice.chance_past_limit if advice and advice.is_pass else 0.0
 
 
 def evaluations_of(session: Session, piece_ids: Sequence[int]) -> dict[int, list[Evaluation]]:

@@ -169,6 +169,50 @@ def test_where_the_bound_leaves_no_step_the_reason_is_given() -> None:
     assert far.action is Action.CUT
 
 
+def test_the_step_least_likely_to_go_past_is_named_as_what_it_is() -> None:
+    coarse = replace(
+        JOB,
+        stock_at_metal_limit_mm=0.0065,
+        stock_at_past_limit_mm=-0.0065,
+        graduation_mm=0.05,
+    )
+    history: list[Entry] = [
+        Reading(0.3065, 0.001),
+        Cut(0.2),
+        Reading(0.1165, 0.001),
+        Cut(0.1),
+        Reading(0.0185, 0.001),
+    ]
+    advice = advised(history, coarse)
+    assert advice.action is Action.FINER_FEED
+    assert advice.why.startswith("even a spring pass has")
+    assert "and you allow 0.5 %" in advice.why
+    used = advised(history, replace(coarse, past_chance_spent=0.004))
+    assert "earlier cuts left 0.10 % of the 0.5 % that you allow" in used.why
+
+
+def test_a_fine_feed_is_not_set_up_to_back_off() -> None:
+    # A first cut that took all it was dialled; the safest fine step would be a line back.
+    job = replace(
+        JOB,
+        stock_at_metal_limit_mm=0.0165,
+        stock_at_past_limit_mm=-0.0165,
+        graduation_mm=0.02,
+        finer_graduation_mm=0.004,
+        past_chance_spent=0.001242,
+    )
+    advice = advised([Reading(0.4165, 0.001), Cut(0.38), Reading(0.0375, 0.001)], job)
+    assert advice.action is not Action.FINER_FEED or advice.steps >= 0
+
+
+def test_an_unread_pass_that_should_be_beyond_the_aim_is_said_so() -> None:
+    history: list[Entry] = [Reading(0.3, 0.001), Cut(0.28), Reading(0.03, 0.001), Cut(0.04)]
+    advice = advised(history, JOB)
+    assert advice.action is Action.MEASURE_AGAIN
+    assert "should have gone 0.0" in advice.why
+    assert "beyond the aim" in advice.why
+
+
 def test_a_repeat_is_asked_for_where_it_may_open_a_step() -> None:
     job = replace(JOB, graduation_mm=0.0254, past_chance_spent=0.0045, reading_scatter_mm=0.005)
     rough: list[Entry] = [Reading(0.3, 0.005), Cut(0.2286), Reading(0.03, 0.005)]

@@ -96,6 +96,19 @@ def test_a_worn_tool_shows_as_drift_and_the_dial_follows_it(shop: Workshop) -> N
     assert dial <= centring["stock"]
 
 
+def test_a_whole_line_is_not_taken_off_to_mend_a_small_part_of_one(shop: Workshop) -> None:
+    job = shop.job("24.90/25.10", "mm")
+    for n, size in enumerate(("24.998", "24.999", "24.997")):
+        turn(shop, job, size, piece=job.piece_id if n == 0 else 0)
+
+    found = feature(shop, job)
+
+    # 0.002 mm under the aim; a line of the dial is 0.02 mm.
+    assert found["centring"]["stock"] == pytest.approx(-0.002, abs=1e-6)
+    assert float(found["centring"]["dial"]) == 0
+    assert "leave the setting as it is" in found["words"]["centring"]
+
+
 def test_the_setting_stands_where_the_pieces_are_centred(shop: Workshop) -> None:
     job = shop.job("24.90/25.10", "mm")
     for n, size in enumerate(("25.001", "24.999", "25.003", "25.000", "25.002", "24.998")):

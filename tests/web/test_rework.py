@@ -147,6 +147,17 @@ def test_a_cut_as_advised_says_where_it_was_expected(shop: Workshop) -> None:
     )
 
 
+def test_an_advised_spring_pass_is_named(shop: Workshop) -> None:
+    job = shop.job("24.98/25.02", "mm")
+    job.read("25.400", **COLD)
+    advised = job.read("25.050", "0.36", **COLD)["next_cut"]
+    assert advised["action"] == "spring_pass"
+    job.read("24.850", "0.20", **COLD)
+    said = wrongs(job)[2]
+    assert said is not None
+    assert said.endswith("A spring pass was advised, 0.200 mm was dialled.")
+
+
 def test_a_bore_and_passes_without_a_reading(shop: Workshop) -> None:
     job = shop.job("40.00/40.20", "mm", kind="bore")
     advised = job.read("39.800", **COLD)["next_cut"]["dial_step"]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from server.logbook.replay import PieceLog
+from server.records.database import Database
 from tests.web.workshop import Json, Workshop, code_of
 
 STEEL = 11.7e-6  # per degree C, carbon steel (Callister, table B.6, steel 1020)
@@ -225,3 +227,20 @@ def test_a_touch_after_a_thermometer_leaves_a_range_about_both(shop: Workshop) -
     assert touched["size"]["averaged"] == 2
     assert touched["size"]["low"] < touched["size"]["value"] < touched["size"]["high"]
     assert touched["size"]["low"] < told["size"]["value"] + 0.004
+
+
+def test_only_cuts_that_were_advised_use_up_the_bound(shop: Workshop, database: Database) -> None:
+    job = shop.job("30 H7", "mm")
+    first = job.read("29.700")["next_cut"]
+    assert first["action"] == "cut"
+    waiting = job.read("29.997", "0.28")["next_cut"]
+    assert waiting["action"] == "wait"
+    assert waiting["chance_past_limit"] > 0, "how the work stands, not what a cut would risk"
+    job.read("29.998", "0")
+
+    with database.reading() as session:
+        log = PieceLog.read(session, job.piece_id)
+        spent = log.evaluation(log.features[0]).job
+
+    assert spent is not None
+    assert spent.past_chance_spent == first["chance_past_limit"]
