@@ -102,7 +102,7 @@ def read_target(text: str, kind: str | None, unit: str) -> Target:
     except DesignationError as error:
         message = error.message
         if error.nearest:
-            message += f" Nearest: {', '.join(error.nearest)}."
+            message = f"{message.rstrip('.')}. Nearest: {', '.join(error.nearest)}."
         raise refuse(422, error.code, message, "designation") from error
 
 

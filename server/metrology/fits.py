@@ -49,7 +49,7 @@ def read(text: str, kind: Kind | None = None, unit: str = "mm") -> PlainTarget |
         return ansi
     iso = _ISO.fullmatch(bare)
     if iso and _is_letter(iso["letter"]):
-        letter = _letter(iso["letter"], bare)
+        letter = _letter(iso["letter"], bare, _in_mm(iso["size"], written), iso["grade"])
         target = _iso(iso["size"], letter, iso["grade"], written, kind)
         return _with_unit_note(target, iso["size"], written, unit)
     unfinished = _ISO_WITHOUT_GRADE.fullmatch(bare)
@@ -80,7 +80,13 @@ def _is_letter(letters: str) -> bool:
     return len(letters) == 1 or letters.lower() in fits_iso286.SHAFT_LETTERS
 
 
-def _letter(letters: str, text: str) -> str:
+def _in_mm(size: str, written: str | None) -> Decimal:
+    unit = written or "mm"
+    nominal = nominal_size(size, unit)
+    return nominal * Decimal("25.4") if unit == "in" else nominal
+
+
+def _letter(letters: str, text: str, nominal_mm: Decimal, grade: str) -> str:
     if letters == "Js":
         return "JS"
     if letters in fits_iso286.SHAFT_LETTERS or letters in fits_iso286.HOLE_LETTERS:
@@ -101,7 +107,7 @@ def _letter(letters: str, text: str) -> str:
         code="not_in_standard",
         part=letters,
         accepted="a to zc for shafts, A to ZC for holes, without i, l, o, q and w",
-        nearest=fits_iso286.nearest(Decimal(25), letters, 7),
+        nearest=fits_iso286.nearest(nominal_mm, letters, int(grade)),
     )
 
 
@@ -109,7 +115,7 @@ def _iso(size: str, letter: str, grade: str, written: str | None, kind: Kind | N
     unit = written or "mm"
     nominal = nominal_size(size, unit)
     checked = checked_kind(letter.isupper(), kind, letter + grade)
-    nominal_mm = nominal * Decimal("25.4") if unit == "in" else nominal
+    nominal_mm = _in_mm(size, written)
     found = fits_iso286.deviations(nominal_mm, letter, int(grade))
     low_mm = nominal_mm + found.lower_um / 1000
     high_mm = nominal_mm + found.upper_um / 1000
@@ -149,7 +155,8 @@ def _iso_pair(bare: str, written: str | None) -> FitPair:
     for word in (parts["hole"], parts["shaft"]):
         split = _CLASS.fullmatch(word)
         assert split is not None
-        members.append(_iso(parts["size"], _letter(split[1], bare), split[2], written, None))
+        letter = _letter(split[1], bare, _in_mm(parts["size"], written), split[2])
+        members.append(_iso(parts["size"], letter, split[2], written, None))
     hole, shaft = members
     name = hole.designation + "/" + shaft.tolerance_class
     return FitPair(name, hole, shaft)

@@ -203,6 +203,13 @@ def test_a_designation_that_cannot_be_read_says_which_part(
     assert named.lower() in body["error"]["message"].lower()
 
 
+def test_a_letter_that_is_not_given_is_answered_with_its_neighbours(shop: Workshop) -> None:
+    # ISO 286-1:2010 has no deviation q; p and r stand beside it.
+    body = shop.targets("40 q6", "mm", expect=422)
+
+    assert body["error"]["message"] == "ISO 286 has no letter q. Nearest: 40 r6, 40 p6."
+
+
 @pytest.mark.parametrize(("wire", "word"), [("0.020", "small"), ("0.060", "large")])
 def test_a_wire_that_cannot_measure_the_thread_is_refused(
     shop: Workshop, wire: str, word: str
