@@ -1,4 +1,5 @@
-// The board of the lathe screen: number as large as it fits, wait counted down, cautions put away.
+// What shows on the lathe screen: number as large as it fits, wait counted down, cautions put away,
+// values that wait to be sent, and a screen that stays awake.
 window.midlimit = window.midlimit || {};
 midlimit.board = (() => {
   const slim = matchMedia("(max-width: 760px)");
@@ -54,5 +55,78 @@ midlimit.board = (() => {
     caution.remove();
   }
 
-  return { fit, isSlim, countDown, dropCautions, dismiss };
+  // ---- values that wait to be sent
+
+  const SHOWN = 5; // of them on the strip
+
+  function showWaiting(root) {
+    const strip = root.querySelector("[data-waiting]");
+    if (!strip) return;
+    const mine = midlimit.outbox.all().filter((entry) => entry.piece === root.dataset.piece);
+    const held = mine.find((entry) => entry.state === "refused");
+    const isTold = held || midlimit.outbox.trouble();
+    strip.hidden = !mine.length || !(isTold || mine.length > 1);
+    if (strip.hidden) return strip.replaceChildren();
+    const words = document.createElement("p");
+    const count = mine.length - (held ? 1 : 0);
+    const why = held ? `${held.shown} has to be settled first` : midlimit.outbox.trouble() || "being sent";
+    words.textContent = count ? `${count} waiting: ${why}` : why;
+    const list = document.createElement("ol");
+    for (const entry of mine.slice(0, SHOWN)) {
+      const line = document.createElement("li");
+      line.textContent = entry.shown;
+      line.className = `is-${entry.state}`;
+      list.append(line);
+    }
+    if (mine.length > SHOWN) {
+      const more = document.createElement("li");
+      more.textContent = `and ${mine.length - SHOWN} more`;
+      list.append(more);
+    }
+    strip.replaceChildren(words, list);
+    if (held) {
+      const leave = document.createElement("button");
+      leave.type = "button";
+      leave.dataset.leave = held.id;
+      leave.textContent = `Leave out ${held.shown}`;
+      strip.append(leave);
+    }
+  }
+
+  // ---- the screen
+
+  async function stayAwake() {
+    if (!("wakeLock" in navigator) || document.visibilityState !== "visible") return;
+    try {
+      await navigator.wakeLock.request("screen");
+    } catch {
+      // Refused on a low battery; nothing is lost.
+    }
+  }
+  document.addEventListener("visibilitychange", stayAwake);
+
+  // ---- from feature to feature: arrow keys, or a swipe across the board; turn(1) is the next one
+
+  function onTurn(turn) {
+    document.addEventListener("keydown", (event) => {
+      if (event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;
+      if (event.key === "ArrowRight") turn(1);
+      if (event.key === "ArrowLeft") turn(-1);
+    });
+
+    let touched = null;
+    document.addEventListener("touchstart", (event) => {
+      const isBoard = event.target.closest(".board, .board-first, .board-rest");
+      touched = isBoard && event.touches.length === 1 ? event.touches[0] : null;
+    }, { passive: true });
+    document.addEventListener("touchend", (event) => {
+      if (!touched) return;
+      const dx = event.changedTouches[0].clientX - touched.clientX;
+      const dy = event.changedTouches[0].clientY - touched.clientY;
+      if (Math.abs(dx) > 70 && Math.abs(dx) > 2 * Math.abs(dy)) turn(dx < 0 ? 1 : -1);
+      touched = null;
+    }, { passive: true });
+  }
+
+  return { fit, isSlim, countDown, dropCautions, dismiss, showWaiting, stayAwake, onTurn };
 })();

@@ -5,7 +5,6 @@
   const form = () => document.getElementById("log");
   const part = (name) => root().querySelector(`[data-part="${name}"]`);
   const drafts = new Map();
-  const SHOWN = 5; // waiting values on the strip
   const OWN_ANSWER_MS = 250; // what this tablet logged comes back with its own answer first
   let stream = null;
   let isStale = false;
@@ -226,39 +225,7 @@
     (root().querySelector(".ask") || root().querySelector(".told .problems"))?.focus();
   });
 
-  function showWaiting() {
-    const strip = root().querySelector("[data-waiting]");
-    if (!strip) return;
-    const mine = outbox.all().filter((entry) => entry.piece === root().dataset.piece);
-    const held = mine.find((entry) => entry.state === "refused");
-    const isTold = held || outbox.trouble();
-    strip.hidden = !mine.length || !(isTold || mine.length > 1);
-    if (strip.hidden) return strip.replaceChildren();
-    const words = document.createElement("p");
-    const count = mine.length - (held ? 1 : 0);
-    const why = held ? `${held.shown} has to be settled first` : outbox.trouble() || "being sent";
-    words.textContent = count ? `${count} waiting: ${why}` : why;
-    const list = document.createElement("ol");
-    for (const entry of mine.slice(0, SHOWN)) {
-      const line = document.createElement("li");
-      line.textContent = entry.shown;
-      line.className = `is-${entry.state}`;
-      list.append(line);
-    }
-    if (mine.length > SHOWN) {
-      const more = document.createElement("li");
-      more.textContent = `and ${mine.length - SHOWN} more`;
-      list.append(more);
-    }
-    strip.replaceChildren(words, list);
-    if (held) {
-      const leave = document.createElement("button");
-      leave.type = "button";
-      leave.dataset.leave = held.id;
-      leave.textContent = `Leave out ${held.shown}`;
-      strip.append(leave);
-    }
-  }
+  const showWaiting = () => board.showWaiting(root());
 
   document.addEventListener("submit", (event) => {
     const sent = event.target;
@@ -373,24 +340,7 @@
   }
 
   addEventListener("popstate", () => go(location.href, true));
-  document.addEventListener("keydown", (event) => {
-    if (event.target.matches("input, select, textarea") || event.ctrlKey || event.altKey || event.metaKey) return;
-    if (event.key === "ArrowRight") neighbour(1);
-    if (event.key === "ArrowLeft") neighbour(-1);
-  });
-
-  let touched = null;
-  document.addEventListener("touchstart", (event) => {
-    const isBoard = event.target.closest(".board, .board-first, .board-rest");
-    touched = isBoard && event.touches.length === 1 ? event.touches[0] : null;
-  }, { passive: true });
-  document.addEventListener("touchend", (event) => {
-    if (!touched) return;
-    const dx = event.changedTouches[0].clientX - touched.clientX;
-    const dy = event.changedTouches[0].clientY - touched.clientY;
-    if (Math.abs(dx) > 70 && Math.abs(dx) > 2 * Math.abs(dy)) neighbour(dx < 0 ? 1 : -1);
-    touched = null;
-  }, { passive: true });
+  board.onTurn(neighbour);
 
   // ---- another tablet, the link, the screen
 
@@ -424,16 +374,6 @@
     });
   }
 
-  async function stayAwake() {
-    if (!("wakeLock" in navigator) || document.visibilityState !== "visible") return;
-    try {
-      await navigator.wakeLock.request("screen");
-    } catch {
-      // Refused on a low battery; nothing is lost.
-    }
-  }
-  document.addEventListener("visibilitychange", stayAwake);
-
   function ready() {
     keypad.arm("log-value");
     const draft = drafts.get(root().dataset.feature);
@@ -451,5 +391,5 @@
   ready();
   settle();
   follow();
-  stayAwake();
+  board.stayAwake();
 })();
