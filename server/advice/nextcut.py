@@ -140,7 +140,7 @@ def _no_more_cutting(stock: float, job: Job, in_words: InWords) -> str | None:
     tolerance = job.stock_at_metal_limit_mm - job.stock_at_past_limit_mm
     middle = (job.stock_at_metal_limit_mm + job.stock_at_past_limit_mm) / 2
     if job.guard_mm >= tolerance / 2 and stock <= max(middle, job.graduation_mm):
-        return words.no_room(in_words, job)
+        return words.no_room(in_words, job, stock)
     if stock <= min(middle, 0.0):
         return words.close_to_past(job, in_words)
     return None

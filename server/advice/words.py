@@ -93,10 +93,13 @@ def again_first(why: str) -> str:
     return AGAIN_FIRST + why
 
 
-def no_room(in_words: InWords, job: Job) -> str:
+def no_room(in_words: InWords, job: Job, stock_mm: float) -> str:
+    where = "the size is near its middle"
+    if stock_mm > job.stock_at_metal_limit_mm:
+        where = "no more than a line of the dial is left"
     return (
-        f"the doubt of {in_words(job.guard_mm)} leaves no room inside the tolerance, and the size "
-        "is near its middle: measure again and take the mean"
+        f"the doubt of {in_words(job.guard_mm)} leaves no room inside the tolerance, and {where}: "
+        "measure again and take the mean"
     )
 
 

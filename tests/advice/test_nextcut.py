@@ -205,6 +205,19 @@ def test_a_fine_feed_is_not_set_up_to_back_off() -> None:
     assert advice.action is not Action.FINER_FEED or advice.steps >= 0
 
 
+def test_a_size_outside_the_limits_is_not_called_near_the_middle() -> None:
+    job = replace(
+        JOB, stock_at_metal_limit_mm=0.0045, stock_at_past_limit_mm=-0.0045, guard_mm=0.006
+    )
+
+    def why(stock: float) -> str:
+        return advised([Reading(stock, 0.001)], job, "too_close").why
+
+    assert "near its middle" in why(0.002)
+    assert "near its middle" not in why(0.009)
+    assert "no more than a line of the dial is left" in why(0.009)
+
+
 def test_an_unread_pass_that_should_be_beyond_the_aim_is_said_so() -> None:
     history: list[Entry] = [Reading(0.3, 0.001), Cut(0.28), Reading(0.03, 0.001), Cut(0.04)]
     advice = advised(history, JOB)
