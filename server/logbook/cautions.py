@@ -22,7 +22,7 @@ INTERCHANGEABLE = (  # within a group one may stand in for another
     (InstrumentKind.INSIDE_MICROMETER, InstrumentKind.BORE_GAUGE, InstrumentKind.CALLIPER_INSIDE),
 )
 
-CHANCE = "Two readings that agree may do so by chance, which is in the doubt."
+CHANCE = "Two readings say little of how they repeat, which is in the doubt."
 
 
 def fineness_words(instrument: Instrument, setup: Setup) -> str:

@@ -158,7 +158,8 @@ def _reading_lines(
 
 def _scatter_words(scatter: Scatter) -> str:
     if scatter.is_pair:
-        return "two readings that agree may do so by chance: a step taken for each"
+        which = "two readings" if scatter.count > 1 else "two earlier readings"
+        return f"{which}: pooled with {_start_words(scatter)} as if it had been seen"
     if scatter.is_prior:
         return f"{_guess_words(scatter)} taken for each of {scatter.count}, common practice"
     if scatter.from_record:
@@ -169,6 +170,10 @@ def _scatter_words(scatter: Scatter) -> str:
     if scatter.dof > scatter.count - 1:
         return f"as the repeat readings of this job scattered, {scatter.count} averaged"
     return f"as {scatter.count} readings scattered"
+
+
+def _start_words(scatter: Scatter) -> str:
+    return "a step" if scatter.step_mm >= scatter.guess_mm else _guess_words(scatter)
 
 
 def _guess_words(scatter: Scatter) -> str:
