@@ -27,6 +27,7 @@ _SPENDING_COST = 60.0  # a chance spent now is one that later steps have not
 REMAINING_COST = 0.25  # a little for what is left: among equals the deeper cut
 _OFF_AIM_COST = 0.15  # at a limit; the aim is worth a little by itself
 _NEGLIGIBLE = 5e-4
+_TIE = 0.05  # in passes: among near equals the deeper cut
 _CLEAR = 4.0  # deviations beyond which a normal tail is nothing
 _NO_CHANCE = 1e-6  # less than that is no chance, even where the bound is spent
 _ROUNDING_MM = 1e-6
@@ -299,5 +300,6 @@ def _chosen(chooser: Chooser, options: list[Option]) -> Option:
     """The cheapest within the bound; where none is, the one least likely to go past."""
     allowed = [o for o in options if chooser.allows(o)]
     if allowed:
-        return min(allowed, key=chooser.priced)
+        least = min(chooser.priced(o) for o in allowed)
+        return max((o for o in allowed if chooser.priced(o) <= least + _TIE), key=lambda o: o.steps)
     return min(options, key=lambda o: o.past)

@@ -48,7 +48,7 @@ def next_cut(
     """What to dial next, or None when no cut is worth making or the piece is past the limit.
 
     Where no step of the dial keeps within the bound: MEASURE_AGAIN if a repeat reading may open
-    one, else FINER_FEED without a step; None for a close call that one repeat would hardly settle.
+    one or settle a close call, else FINER_FEED without a step.
 
     history       passes, readings and events of this feature on this piece, oldest first, struck
                   ones left out; ends with the reading just logged, or with cuts after it
@@ -83,9 +83,11 @@ def next_cut(
         return advised
     if not post.is_read or _may_open_a_step(post, history, job, prior, in_words):
         return _measured_again(advised)
-    if verdict == "stock_left":
-        return advised
-    return _measured_again(advised) if _may_settle(history, job) else None
+    if verdict == "in_limits":
+        return None
+    if verdict == "too_close" and _may_settle(history, job):
+        return _measured_again(advised)
+    return advised
 
 
 def _measured_again(advised: NextCut) -> NextCut:

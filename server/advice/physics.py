@@ -22,7 +22,7 @@ _FINENESS_IN_A_THREAD = 0.25  # there the half nut and the lead of the screw sca
 _STARTING = {
     CutKind.TURN: Prior(0.10, 0.8, 0.019, 0.012, 0.8, 0.006, 0.45),
     CutKind.BORE: Prior(0.32, 0.85, 0.019, 0.012, 0.8, 0.005, 0.45),
-    CutKind.THREAD: Prior(0.13, 0.95, 0.018, 0.014, 0.8, 0.0105, 0.5),
+    CutKind.THREAD: Prior(0.13, 0.95, 0.017, 0.014, 0.8, 0.010, 0.5),
     CutKind.LENGTH: Prior(0.05, 0.8, 0.019, 0.012, 0.8, 0.006, 0.45),
 }
 

@@ -15,6 +15,7 @@ _COARSE_DIAL = 0.5  # of the room between the guard bands
 _COARSE_INSTRUMENT = 0.25  # guard over tolerance
 _MOST_READINGS = 5
 _LEAST_SAID = 1e-4
+_CAREFUL = 0.75  # of what is left: more than that is no careful share
 _WORTH_NAMING = 0.1  # standing metal over the deepest of the last cuts
 
 
@@ -71,9 +72,11 @@ def bound_spent(option: Option, job: Job, in_words: InWords) -> str:
     past = percent(option.past, 1 if option.past > 0.01 else 2)
     if option.past < _LEAST_SAID:
         past = f"up to {percent(_LEAST_SAID, 2)}"
+    finer_helps = option.steps > 0
+    ways = ways_out(job) if finer_helps else ["touch off anew", "take a sharper tool"]
     return (
         f"even {least} has {past} chance of going past, and {allowed}: "
-        f"{either([*ways_out(job), 'allow more'])}"
+        f"{either([*ways, 'allow more'])}"
     )
 
 
@@ -112,15 +115,19 @@ def why(option: Option, post: Posterior, in_words: InWords) -> str:
             f"{standing(post, in_words)}, which a full pass would overshoot with: back off past "
             "the backlash and come in again"
         )
+    if not any(i.dialled_mm > 0 for i in post.intervals):
+        stock, _ = post.stock()
+        is_careful = option.depth_mm < _CAREFUL * stock
+        step = "so a careful share comes off first" if is_careful else "the step allows for that"
+        return f"no cut of this feature was measured yet, {step}"
     return taken(post, in_words)
 
 
 def taken(post: Posterior, in_words: InWords) -> str:
-    """What earlier cuts took against the dial."""
+    """What earlier cuts took against the dial; "" before one was measured."""
     cuts = [i for i in post.intervals if i.dialled_mm > 0][-3:]
     if not cuts:
-        share = "a careful share" if post.is_read else "some"
-        return f"no cut of this feature was measured yet, so {share} comes off first"
+        return ""
     ratio = sum(i.removed_mm for i in cuts) / sum(i.dialled_mm for i in cuts)
     sentence = f"{_COUNTS[len(cuts)]} took {percent(ratio, 0)} of what was dialled"
     left = standing_mm(post)

@@ -91,7 +91,7 @@ def job_of(setup: Setup, known: StageSize, spent: float) -> Job:
         common_uncertainty_mm=budget.u_common_mm,
         reading_scatter_mm=budget.with_repeats(1).u_per_reading_mm,
         total_depth_mm=total_depth_mm(setup),
-        finer_graduation_mm=finer_graduation_mm(setup) if is_near else None,
+        finer_graduation_mm=finer_graduation_mm(setup, graduation_mm) if is_near else None,
         past_chance_bound=setup.past_chance_bound,
         past_chance_spent=spent,
     )
@@ -119,13 +119,14 @@ def total_depth_mm(setup: Setup) -> float | None:
         return None
 
 
-def finer_graduation_mm(setup: Setup) -> float | None:
-    """The compound as a fine feed: plain turning and boring by the cross-slide only."""
+def finer_graduation_mm(setup: Setup, graduation_mm: float) -> float | None:
+    """The compound as a fine feed, if it is finer: plain turning and boring by the cross-slide."""
     compound = setup.slides.compound
     plain = setup.kind in (Kind.OUTSIDE_DIAMETER, Kind.BORE)
     if not plain or setup.slide is not Slide.CROSS_SLIDE or compound is None:
         return None
-    return 2 * compound.graduation_mm * compound.travel_per_unit * FINE_FEED_SHARE
+    finer_mm = 2 * compound.graduation_mm * compound.travel_per_unit * FINE_FEED_SHARE
+    return finer_mm if finer_mm < graduation_mm else None
 
 
 def lessons_of(setup: Setup, stages: Sequence[Stage]) -> list[Lesson]:
@@ -160,8 +161,8 @@ def is_measured_out(known: StageSize, advice: NextCut) -> bool:
 
 
 def settled_advice(known: StageSize, advice: NextCut) -> NextCut | None:
-    """A close call is finished with a reason, or not; with stock left only a finer feed helps."""
-    if known.verdict is Verdict.STOCK_LEFT:
+    """With metal on only a finer feed helps; else a close call is left to a person's reason."""
+    if known.verdict is Verdict.STOCK_LEFT or advice.why.startswith(AGAIN_FIRST):
         why = advice.why.removeprefix(AGAIN_FIRST)
         return replace(advice, action=Action.FINER_FEED, why=why)
     return None
