@@ -27,6 +27,10 @@ from server.advice.response import Posterior, posterior
 _LOW, _HIGH = 0.05, 0.95
 _Z90 = 1.6449
 _LEAST_RATIO = 0.4
+_ROOT_TWO_PI = math.sqrt(2 * math.pi)
+_FAR = 5.0  # deviations beyond which a normal tail is nothing here
+_CLOSE_ENOUGH_MM = 1e-5
+_MOST_NEWTON = 14
 _HOPELESS = 12.0  # costs more than leaving the feature outside and setting up a finer feed
 _POOR = 5.0  # costs so much that a finer feed is worth a look
 _FINER_GAIN = 2.5  # passes that a finer feed must save to be worth setting up
@@ -246,15 +250,30 @@ def _landing(
 
 
 def _quantile(lines: Sequence[tuple[float, float, float]], share: float) -> float:
+    """Where that much weight of a mixture of (weight, mean, deviation) lies below: Newton's
+    method, halving the bracket where a step would leave it."""
     low = min(m - 4 * s for _, m, s in lines)
     high = max(m + 4 * s for _, m, s in lines)
-    for _ in range(14):
-        middle = (low + high) / 2
-        if sum(w * normal_cdf((middle - m) / s) for w, m, s in lines) < share:
-            low = middle
+    at = (low + high) / 2
+    for _ in range(_MOST_NEWTON):
+        below = density = 0.0
+        for w, m, s in lines:
+            z = (at - m) / s
+            if z > _FAR:
+                below += w
+            elif z > -_FAR:
+                below += w * normal_cdf(z)
+                density += w * math.exp(-0.5 * z * z) / s
+        if below < share:
+            low = at
         else:
-            high = middle
-    return (low + high) / 2
+            high = at
+        step = (share - below) * _ROOT_TWO_PI / density if density > 0 else math.inf
+        ahead = at + step if low < at + step < high else (low + high) / 2
+        if abs(ahead - at) < _CLOSE_ENOUGH_MM:
+            return ahead
+        at = ahead
+    return at
 
 
 def _as_it_is(post: Posterior, job: Job, action: Action, why: str) -> NextCut:
