@@ -52,6 +52,7 @@ class Sized:
     low_mm, high_mm  ends of the size where warmth makes it a range
     contact          direct, flank, corner, root, flush or uncut
     size_per_reading by which a doubt of the reading grows: 1 but for wires on the corners
+    says_warm        False where nothing was noted, or that it feels as the shop
     """
 
     entry_id: int
@@ -71,7 +72,23 @@ class Sized:
     instrument_temperature_c: float
     station: str
     minutes: float
+    minutes_since_cut: float | None
+    says_warm: bool
     wires: wire_rules.Wires | None
+
+    @property
+    def note_kind(self) -> str:
+        """What readings share whose temperature was noted alike."""
+        if self.temperature.is_number:
+            return "degrees"
+        return self.temperature.words if self.says_warm else ""
+
+    @property
+    def soon_for_min(self) -> float:
+        """How long a part that nobody felt warm still counts as just cut.  [min]"""
+        if self.minutes_since_cut is None:
+            return 0.0
+        return max(thermal.SOON_AFTER_A_CUT_MIN - self.minutes_since_cut, 0.0)
 
     @property
     def is_rough(self) -> bool:
@@ -127,6 +144,8 @@ def sized(setup: Setup, logged: Logged) -> Sized:
         instrument_temperature_c=instrument_c,
         station=places.with_unit(row.station, row.unit, setup.unit),
         minutes=logged.minutes,
+        minutes_since_cut=logged.minutes_since_cut,
+        says_warm=note not in UNCORRECTED,
         wires=wires_used(setup, row),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
@@ -18,10 +19,10 @@ from server.metrology.instruments import Instrument
 from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.stations import GaugeEvidence, Station, StationsVerdict
 from server.metrology.thermal import WarmState
-from server.metrology.wires import Wires
 from server.records.tables import EntryRow
 
 Key = TypeVar("Key", bound=Hashable)
+REPEATS_WITHIN_STEPS = 2.0  # a warm part that reads smaller by more has cooled; common practice
 LARGEST_GROWTH = 100.0  # wires on an all but uncut crest say next to nothing
 
 
@@ -53,6 +54,7 @@ class StageSize:
     contact: str
     temperature_is_number: bool
     entry_ids: tuple[int, ...]  # averaged in it
+    last: Sized  # of these
     stations: tuple[Station, ...] = ()  # where readings were taken at several
     judged: StationsVerdict | None = None
 
@@ -182,6 +184,7 @@ def stage_size(
         warm_state=waiting.warm_state if waiting else governing.warm_state,
         wait_minutes=waiting.wait_minutes if waiting else None,
         entry_ids=tuple(number for each in found for number in each.entry_ids),
+        last=waiting.last if waiting else governing.last,
         stations=tuple(places),
         judged=judged,
     )
@@ -218,31 +221,56 @@ def evidence_of(setup: Setup, log: Sequence[Logged]) -> GaugeEvidence | None:
 def station_size(
     setup: Setup, readings: Sequence[Sized], repeats: Mapping[Instrument, Repeats]
 ) -> StageSize:
-    """A last reading in Wait stands alone; one that is not leaves out those that were.
+    """Readings with one kind of note are averaged first, then their warmth is judged.
 
+    The last kind stands alone where it is in Wait; where it is not, it leaves out those that are.
     What was read with several instruments, or over several wires, is not averaged: the one with
     the least doubt says the size.
     """
-    singles = [mean_size(setup, (reading,), repeats) for reading in readings]
-    if len(singles) == 1 or singles[-1].warm_state is WarmState.WAIT:
-        return with_wait(setup, singles[-1], readings)
-    settled = [
-        reading
-        for reading, single in zip(readings, singles, strict=True)
-        if single.warm_state is not WarmState.WAIT
-    ]
+    kinds = [not_cooled_since(group) for group in noted_alike(readings)]
+    means = [mean_size(setup, group, repeats) for group in kinds]
+    if len(means) == 1 or means[-1].warm_state is WarmState.WAIT:
+        return with_wait(setup, means[-1], readings)
+    counted = {
+        reading.entry_id
+        for group, mean in zip(kinds, means, strict=True)
+        if mean.warm_state is not WarmState.WAIT
+        for reading in group
+    }
+    settled = [reading for reading in readings if reading.entry_id in counted]
     sizes = [mean_size(setup, group, repeats) for group in alike(best_known(settled))]
     best = min(reversed(sizes), key=lambda each: each.doubt_mm)
     return with_wait(setup, best, readings)
 
 
+def noted_alike(readings: Sequence[Sized]) -> list[list[Sized]]:
+    """The same, noted as equally warm in one kind of words, the last taken last."""
+    return grouped(readings, lambda each: (shown_by(each.instrument), each.wires, each.note_kind))
+
+
 def alike(readings: Sequence[Sized]) -> list[list[Sized]]:
     """Readings with one instrument over one set of wires, the last taken last."""
-    groups: dict[tuple[Instrument, Wires | None], list[Sized]] = {}
+    return grouped(readings, lambda each: (shown_by(each.instrument), each.wires))
+
+
+def grouped(readings: Sequence[Sized], whose: Callable[[Sized], Hashable]) -> list[list[Sized]]:
+    groups: dict[Hashable, list[Sized]] = {}
     for reading in readings:
-        key = shown_by(reading.instrument), reading.wires
+        key = whose(reading)
         groups[key] = [*groups.pop(key, []), reading]
     return list(groups.values())
+
+
+def not_cooled_since(readings: Sequence[Sized]) -> list[Sized]:
+    """Of readings noted alike, those that may be averaged with the last: known as well, and where
+    the part was felt to be warm, not larger by more than hands repeat to."""
+    last = readings[-1]
+    known = best_known(readings)
+    if last.temperature.is_number or not last.says_warm:
+        return known
+    step_mm = max(last.instrument.resolution_mm, last.instrument.hand_scatter_mm)
+    most_mm = last.at_20_mm + REPEATS_WITHIN_STEPS * step_mm
+    return [reading for reading in known if reading.at_20_mm <= most_mm + 1e-9]
 
 
 def best_known(readings: Sequence[Sized]) -> list[Sized]:
@@ -308,13 +336,20 @@ def mean_size(
         contact=last.contact,
         temperature_is_number=last.temperature.is_number,
         entry_ids=tuple(reading.entry_id for reading in readings),
+        last=last,
     )
 
 
 def with_wait(setup: Setup, found: StageSize, readings: Sequence[Sized]) -> StageSize:
-    """How long until the range stops mattering, by this part's own cooling where it is known."""
+    """How long until the range stops mattering, by this part's own cooling where it is known.
+
+    A part that nobody felt warm is known better once it counts as cut long ago, and not till then.
+    """
     if found.warm_state is not WarmState.WAIT:
         return found
+    soon_min = found.last.soon_for_min
+    if not found.last.says_warm:
+        return replace(found, wait_minutes=math.floor(soon_min) + 1.0 if soon_min else None)
     per_dial = dials.size_per_dial(setup.slide, setup.slides, setup.kind)
     graduation_mm = setup.slides.dial(setup.slide).graduation_mm
 

@@ -184,9 +184,11 @@ def size_sections(
 
 def left_out_words(reading: Sized, readings: Sequence[Sized], known: StageSize) -> str:
     """Why a reading is not among those that say the size of its state."""
-    used = {each.instrument for each in readings if each.entry_id in known.entry_ids}
-    if reading.instrument not in used:
+    used = [each for each in readings if each.entry_id in known.entry_ids]
+    if reading.instrument not in {each.instrument for each in used}:
         return "Left out: another instrument says this size with less doubt."
+    if reading.says_warm and reading.note_kind in {each.note_kind for each in used}:
+        return "Left out: the part has cooled since."
     return "Left out: its warmth is known less well than that of the readings counted."
 
 
