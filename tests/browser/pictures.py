@@ -21,7 +21,7 @@ from itertools import product
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 from server.pages import view_render
 from tests.web.view_samples import SAMPLES
@@ -56,6 +56,10 @@ PATHS = {
     "audit": "/shop/audit",
     "error": "/parts/99999",
 }
+
+
+EXPECTED = {"targets-refused": 422, "error": 404}  # any other page answers 200
+ANSWER = "Failed to load resource"  # the console's word on a status that take() has looked at
 
 
 def chromium() -> str | None:
@@ -115,8 +119,12 @@ def take(
     sizes: list[str],
     schemes: list[str],
     is_whole: bool,
+    expected: dict[str, int],
 ) -> list[str]:
-    """Write one PNG for each path, size and scheme; returns what looked wrong."""
+    """Write one PNG for each path, size and scheme; returns what looked wrong.
+
+    expected: by name, the status of a page that is meant to answer something else than 200.
+    """
     faults: list[str] = []
     for size, scheme in product(sizes, schemes):
         page = browser.new_page(
@@ -126,7 +134,10 @@ def take(
         )
         watch(page, faults)
         for name, path in paths.items():
-            page.goto(url + path)
+            answer = page.goto(url + path)
+            wanted = expected.get(name, 200)
+            if answer is None or answer.status != wanted:
+                faults.append(f"{name}: answered {answer and answer.status}, not {wanted}")
             page.wait_for_timeout(120)
             faults += [f"{name} {size} {scheme}: {fault}" for fault in page.evaluate(CUT_OFF)]
             page.screenshot(path=folder / f"{name}-{size}-{scheme}.png", full_page=is_whole)
@@ -136,7 +147,13 @@ def take(
 
 def watch(page: Page, faults: list[str]) -> None:
     """Collect script errors and refused styles or scripts."""
-    page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+
+    def hear(said: ConsoleMessage) -> None:
+        is_page = said.text.startswith(ANSWER) and said.location["url"] == page.url
+        if said.type == "error" and not is_page:
+            faults.append(said.text)
+
+    page.on("console", hear)
     page.on("pageerror", lambda error: faults.append(str(error)))
 
 
@@ -179,7 +196,10 @@ def main() -> int:
             for name, path in names.items()
             if not asked.only or any(name.startswith(start) for start in asked.only)
         }
-        faults = take(browser, url, paths, folder, asked.sizes, asked.schemes, not asked.screen)
+        expected = EXPECTED if asked.url else {}
+        faults = take(
+            browser, url, paths, folder, asked.sizes, asked.schemes, not asked.screen, expected
+        )
         browser.close()
     sys.stdout.write("\n".join([str(folder), *dict.fromkeys(faults)]) + "\n")
     return 1 if faults else 0
