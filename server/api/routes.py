@@ -148,11 +148,18 @@ def temperature_typed(given: schemas.TemperatureIn | None) -> TemperatureTyped:
 
 @router.post("/pieces/{piece_id}/readings", status_code=201, responses=schemas.ERROR)
 def post_reading(request: Request, piece_id: Id, body: schemas.ReadingIn) -> Response:
+    """Log a reading; answers with what it means and what to dial next.
+
+    `chance_conforming` is the chance that the size as it is now lies inside the limits. The chances
+    in `next_cut` are those of the landing of the advised pass; where none is advised
+    (`wait`, `measure_again`, a `finer_feed` without a step) they are of the size as it is now too.
+    """
     typed = ReadingTyped(
         feature_id=body.feature_id,
         value=body.value,
         unit=body.unit,
         dial_step=body.dial_step,
+        dial_step_unit=body.dial_step_unit or "",
         slide=body.slide or "",
         temperature=temperature_typed(body.temperature),
         instrument_temperature=temperature_typed(body.instrument_temperature),

@@ -130,6 +130,9 @@ class ReadingIn(Body):
     value: Typed
     unit: Unit
     dial_step: TypedOrNumber | None = None
+    dial_step_unit: Unit | None = Field(
+        default=None, description="Of the dial that was moved, where it is not the `unit`."
+    )
     slide: Literal["cross_slide", "compound", "carriage"] | None = None
     temperature: TemperatureIn | None = None
     instrument_temperature: TemperatureIn | None = None

@@ -8,12 +8,13 @@ from typing import Any
 
 from server.advice.model import Action, NextCut
 from server.logbook import cautions
-from server.logbook.evaluate import FINE_FEED_SHARE, Evaluation
+from server.logbook.evaluate import FINE_FEED_SHARE, Evaluation, wait_why
 from server.logbook.stages import StageSize
 from server.logbook.targets import as_number
 from server.metrology import cooling, decision
 from server.metrology.decision import Verdict
 from server.metrology.dials import Dial, Slide
+from server.metrology.model import Limits
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
 from server.records.tables import EntryRow
@@ -39,6 +40,7 @@ def entry_json(row: EntryRow) -> dict[str, Any]:
         "value": row.value if is_reading else None,
         "unit": (row.unit if is_reading else row.dial_step_unit) or None,
         "dial_step": row.dial_step,
+        "dial_step_unit": row.dial_step_unit or None,
     }
     if row.type in ("reading", "pass"):
         body["slide"] = row.slide
@@ -95,16 +97,17 @@ def state_json(found: Evaluation, unit: str) -> dict[str, Any]:
     }
 
 
-def conformance(found: Evaluation, now: StageSize) -> float:
+def conformance(found: Evaluation, now: StageSize, limits: Limits | None = None) -> float:
     """Chance that the true size is inside the limits (JCGM 106), warmth as a range.
 
+    limits: other ones than the feature's own.
     The landing that was predicted for the last cut serves as prior where the reading agreed.
     """
     return decision.chance_in_limits_over_range(
         min(now.low_mm, now.size_mm),
         max(now.high_mm, now.size_mm),
         now.doubt_mm / now.budget.coverage_factor,
-        found.setup.limits,
+        limits or found.setup.limits,
         dof=now.budget.dof,
         prior=landing_prior(found, now),
     )
@@ -158,16 +161,20 @@ def warm_json(found: Evaluation, now: StageSize, unit: str) -> dict[str, Any]:
 
 def warm_words(found: Evaluation, now: StageSize) -> str:
     """What warmth does to this size; waiting is advised only where it would change something."""
+    in_words = found.setup.in_words
+    shifts_mm = now.shift_low_mm, now.shift_high_mm
     if now.warm_state is WarmState.SETTLED:
-        most_mm = max(abs(now.shift_low_mm), abs(now.shift_high_mm))
-        return f"Warmth changes it by {found.setup.in_words(most_mm)} at most, which is settled."
-    words = cooling.warm_words(
-        now.shift_low_mm,
-        now.shift_high_mm,
-        decision.margin_mm(now.size_mm, found.setup.limits),
-        now.wait_minutes,
-        found.setup.in_words,
-    )
+        most_mm = max(abs(shift_mm) for shift_mm in shifts_mm)
+        return f"Warmth changes it by {in_words(most_mm)} at most, which is settled."
+    reads = f"Reads {cooling.shift_words(*shifts_mm, in_words)}"
+    if now.warm_state is WarmState.DRIFTING:
+        taken_off = ", which is taken off" if now.temperature_is_number else ""
+        return f"{reads}{taken_off}; that changes neither the verdict nor the next cut."
+    margin_mm = decision.margin_mm(now.size_mm, found.setup.limits)
+    if not now.last.says_warm:
+        why = wait_why(now) or ""
+        return f"{reads}; the limit is {in_words(margin_mm)} away. {why[:1].upper()}{why[1:]}."
+    words = cooling.warm_words(*shifts_mm, margin_mm, now.wait_minutes, in_words)
     sooner = "" if now.temperature_is_number else " A temperature in degrees settles it sooner."
     return f"{words[0].upper()}{words[1:]}.{sooner}"
 
@@ -215,11 +222,22 @@ def shown_advice(found: Evaluation) -> NextCut | None:
     return found.advice
 
 
+def chances(found: Evaluation, advice: NextCut) -> tuple[float, float]:
+    """(in limits, past the limit) after the advised pass; as the work stands where none is."""
+    now = found.current
+    if now is None or advice.is_pass:
+        return advice.chance_in_limits, advice.chance_past_limit
+    low_mm, high_mm = found.setup.limits.both()
+    gone = Limits(None, high_mm) if found.setup.kind.is_internal else Limits(low_mm, None)
+    return conformance(found, now), 1 - conformance(found, now, gone)
+
+
 def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
     advice = shown_advice(found)
     if advice is None:
         return None
     step, dial = advised_dial_step(found, advice)
+    inside, past = chances(found, advice)
     if advice.action is Action.FINER_FEED:  # until it is set over its dial means something else
         step = Decimal(0)
     step_mm = from_mm(float(step), "mm") if dial.unit == "mm" else float(step * Decimal("25.4"))
@@ -233,8 +251,8 @@ def next_cut_json(found: Evaluation, unit: str) -> dict[str, Any] | None:
             "low": as_number(sizes[0], unit),
             "high": as_number(sizes[1], unit),
         },
-        "chance_in_limits": round(advice.chance_in_limits, 6),
-        "chance_past_limit": round(advice.chance_past_limit, 6),
+        "chance_in_limits": round(inside, 6),
+        "chance_past_limit": round(past, 6),
         "measure_after": advice.measure_after,
         "why": advice.why,
         "notes": list(advice.notes),

@@ -19,6 +19,7 @@ from server.advice.model import Prior
 from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup, instrument_of, setup_of
 from server.logbook.shop import (
+    instrument_label,
     instrument_rows,
     operator_rows,
     shop_temperature_c,
@@ -241,6 +242,9 @@ class Around:
         return self.once(
             "instruments", lambda: [loose(row) for row in instrument_rows(self.session)]
         )
+
+    def instrument_label(self, row: InstrumentRow) -> str:
+        return instrument_label(row, self.instruments_in_use())
 
     def operators(self) -> list[OperatorRow]:
         return self.once("operators", lambda: [loose(row) for row in operator_rows(self.session)])

@@ -37,7 +37,8 @@ def obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
     now = found.current
     is_good = asked.closed_as == "good"
     if now is not None and now.warm_state is WarmState.WAIT:
-        return [Problem("wait", f"{label}: the reading was taken warm; wait and measure again.")]
+        taken = "was taken" if now.last.says_warm else "may have been taken"
+        return [Problem("wait", f"{label}: the reading {taken} warm; wait and measure again.")]
     if not is_good:
         return []
     if found.setup.method == GAUGED:
@@ -120,6 +121,8 @@ def verdict_json(found: Evaluation) -> dict[str, Any]:
         "verdict": now.verdict.value if now else None,
         "size_mm": now.size_mm if now else None,
         "doubt_mm": now.doubt_mm if now else None,
+        "low_mm": now.low_mm if now else None,
+        "high_mm": now.high_mm if now else None,
         "rule": found.setup.decision_rule.value,
     }
 

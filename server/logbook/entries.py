@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy.exc import IntegrityError
 from sqlmodel import Session, bindparam, col, select
 
-from server.logbook import plausible
+from server.logbook import measuring, plausible
 from server.logbook.actor import actor
 from server.logbook.around import Around
 from server.logbook.evaluate import GAUGED
@@ -38,6 +38,7 @@ from server.logbook.typed import (
     dial_step_mm_of,
     reading_row,
 )
+from server.metrology.dials import Slide, SlideCannotFeed, size_per_dial
 from server.metrology.model import OutOfRange
 from server.metrology.thermal import TouchNeedsMetal
 from server.metrology.wires import Wires
@@ -147,12 +148,40 @@ def store_reading(session: Session, piece_id: int, typed: ReadingTyped, now: dat
     row = reading_row(piece_id, typed, feature.slide, now)
     check_stale(log, typed.last_seq)
     setup = log.around.setup(feature)
-    if row.wire_mm is not None and setup.thread is not None:
-        check_usable(setup.thread, Wires.nominal(row.wire_mm))
+    if row.wire_mm is not None:
+        check_wire(setup, row.wire_mm)
+    check_feeds(setup, row)
     keep_step_on_size(setup, row)
     check_plausible(log, setup, feature, row, typed.confirm)
     log.add(keep(session, row, now))
     return Stored(row, True, log)
+
+
+def check_wire(setup: Setup, wire_mm: float) -> None:
+    if setup.thread is None or setup.method not in measuring.METHODS:
+        raise refuse(
+            422,
+            "wire_unusable",
+            f"{setup.label} is not measured over wires or balls: leave the wire empty.",
+            "wire",
+        )
+    check_usable(setup.thread, Wires.nominal(wire_mm))
+
+
+def check_feeds(setup: Setup, row: EntryRow) -> None:
+    """Refused (422) where the slide that was moved can't have changed the size.
+
+    Under a thread a carriage or compound may be moved along it: that is a pass of its own, which
+    feeds no diameter.
+    """
+    slide = Slide(one_of(row.slide, tuple(Slide), "slide", "The slide"))
+    is_along_a_thread = row.type == "pass" and setup.kind.is_thread
+    if not row.dial_step_mm or is_along_a_thread:
+        return
+    try:
+        size_per_dial(slide, setup.slides, setup.kind)
+    except SlideCannotFeed as error:
+        raise refuse(422, "slide_cannot_feed", error.message, "slide") from error
 
 
 def keep_step_on_size(setup: Setup, row: EntryRow) -> None:
@@ -208,7 +237,9 @@ def store_pass(
         row.dial_step_unit = typed.unit or feature.unit
         row.dial_step_mm = dial_step_mm_of(typed.dial_step, row.dial_step_unit)
         row.slide = typed.slide or feature.slide
-        keep_step_on_size(Around(session).setup(feature), row)
+        setup = Around(session).setup(feature)
+        check_feeds(setup, row)
+        keep_step_on_size(setup, row)
 
     return store_plain(session, piece_id, "pass", typed, now, fill)
 

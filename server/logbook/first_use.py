@@ -91,6 +91,7 @@ def instrument_of(
     session: Session, instrument: shop.NewInstrument | int, now: datetime
 ) -> InstrumentRow:
     if isinstance(instrument, shop.NewInstrument):
+        shop.check_new_name(session, instrument.name)
         return shop.add_instrument(session, instrument, now)
     found = session.get(InstrumentRow, instrument)
     if found is None:

@@ -36,6 +36,8 @@ def shown_json(answer: AnswerRow | None, unit: str) -> dict[str, Any]:
     return {
         "size": as_number(answer.size_mm, unit),
         "size_mm": answer.size_mm,
+        "size_low": as_number(answer.size_low_mm, unit),
+        "size_high": as_number(answer.size_high_mm, unit),
         "doubt": as_number(answer.doubt_mm, unit),
         "doubt_mm": answer.doubt_mm,
         "verdict": answer.verdict or None,
@@ -178,6 +180,9 @@ CSV_COLUMNS = (
     "note",
     "struck_reason",
     "struck_at",
+    "dial_step_unit",
+    "size_low",
+    "size_high",
 )
 
 

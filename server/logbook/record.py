@@ -14,7 +14,7 @@ from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.parts import part_of
 from server.logbook.replay import PieceLog
 from server.logbook.setup import Setup
-from server.logbook.shop import last_zero_check
+from server.logbook.shop import instrument_label, instrument_rows, last_zero_check
 from server.logbook.sizes import Sized, rule_in_force
 from server.logbook.targets import as_number
 from server.metrology.decision import GuardRule
@@ -46,6 +46,8 @@ class UsedInstrument:
 class FeatureRecord:
     """One line of the record.  size, doubt and verdict are those it was finished with.
 
+    low_mm, high_mm  the ends of the size, apart where warmth makes it a range; None where a piece
+                     was finished before they were written down
     wires  "over 0.0320 in wires, handbook rule"
     """
 
@@ -53,6 +55,8 @@ class FeatureRecord:
     designation: str
     size_mm: float | None
     doubt_mm: float | None
+    low_mm: float | None
+    high_mm: float | None
     verdict: str
     rule: GuardRule
     instruments: tuple[UsedInstrument, ...]
@@ -134,15 +138,19 @@ def feature_record(
     typed = [rows[reading.entry_id] for reading in used if reading.entry_id in rows]
     verdict = found.verdict.value if found.verdict else ""
     size_mm, doubt_mm = (now.size_mm, now.doubt_mm) if now else (None, None)
+    low_mm, high_mm = (now.low_mm, now.high_mm) if now else (None, None)
     rule = setup.decision_rule
     if closed is not None:
         size_mm, doubt_mm = closed["size_mm"], closed["doubt_mm"]
+        low_mm, high_mm = closed.get("low_mm"), closed.get("high_mm")
         verdict, rule = closed["verdict"] or "", GuardRule(closed["rule"])
     return FeatureRecord(
         setup=setup,
         designation=feature.designation,
         size_mm=size_mm,
         doubt_mm=doubt_mm,
+        low_mm=low_mm,
+        high_mm=high_mm,
         verdict=verdict,
         rule=rule,
         instruments=tuple(used_instruments(session, setup, typed)),
@@ -167,13 +175,13 @@ def used_instruments(session: Session, setup: Setup, rows: list[EntryRow]) -> li
     last_use: dict[int, str] = {}
     for row in rows:
         last_use[row.instrument_id or setup.instrument_id] = row.at
-    found = []
+    found, in_use = [], instrument_rows(session)
     for number, at in last_use.items():
         instrument = session.get_one(InstrumentRow, number)
         check = last_zero_check(session, number, at)
         found.append(
             UsedInstrument(
-                name=instrument.name,
+                name=instrument_label(instrument, in_use),
                 kind=instrument.kind,
                 last_checked=instrument.last_checked or "",
                 due=instrument.due or "",
@@ -230,6 +238,8 @@ def feature_json(found: FeatureRecord) -> dict[str, Any]:
         "high": as_number(high_mm, unit),
         "size": as_number(found.size_mm, unit),
         "doubt": as_number(found.doubt_mm, unit),
+        "size_low": as_number(found.low_mm, unit),
+        "size_high": as_number(found.high_mm, unit),
         "verdict": found.verdict or None,
         "rule": {"name": found.rule.value, "words": found.rule.words},
         "method": setup.method,

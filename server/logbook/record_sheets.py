@@ -39,6 +39,8 @@ FEATURE_COLUMNS = (
     "measured at",
     "operator",
     "digest",
+    "size low",
+    "size high",
 )
 READING_COLUMNS = (
     "piece",
@@ -91,6 +93,8 @@ def feature_cells(record: PieceRecord, found: FeatureRecord) -> tuple[Cell, ...]
         found.measured_at,
         " ".join(found.operators),
         record.digest.value,
+        length(found.low_mm),
+        length(found.high_mm),
     )
 
 

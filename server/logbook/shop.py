@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -164,6 +165,29 @@ def day_typed(text: str | None, field: str) -> str | None:
         raise refuse(
             422, "not_a_date", f"“{text.strip()[:40]}” is not a date; type 2026-01-31.", field
         ) from error
+
+
+def check_new_name(session: Session, name: str) -> None:
+    """Refused where an instrument in use is called that: two could not be told apart."""
+    if any(is_called(row, name) for row in instrument_rows(session)):
+        raise refuse(
+            422,
+            "taken",
+            f"“{name.strip()[:60]}” is in the crib already. Add what marks this one, its range, "
+            f"serial number or drawer, as “{name.strip()[:60]}, no. 2”.",
+            "name",
+        )
+
+
+def is_called(row: InstrumentRow, name: str) -> bool:
+    return row.name.casefold() == name.strip().casefold()
+
+
+def instrument_label(row: InstrumentRow, others: Iterable[InstrumentRow]) -> str:
+    """Its name, with what tells it apart where another one is called the same."""
+    if any(is_called(other, row.name) for other in others if other.id != row.id):
+        return f"{row.name} ({row.resolution} {row.unit}, number {row.id})"
+    return row.name
 
 
 def add_instrument(session: Session, new: NewInstrument, now: datetime) -> InstrumentRow:

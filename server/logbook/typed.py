@@ -40,6 +40,7 @@ class ReadingTyped:
     unit: str
     entry_key: str
     dial_step: str | None = None
+    dial_step_unit: str = ""  # the reading's where empty
     slide: str = ""
     temperature: TemperatureTyped = field(default_factory=TemperatureTyped)
     instrument_temperature: TemperatureTyped = field(default_factory=TemperatureTyped)
@@ -89,6 +90,8 @@ def body_of(typed: ReadingTyped | PassTyped | EventTyped | GaugeTyped) -> str:
     values = asdict(typed)
     for name in ("confirm", "last_seq", "entry_key"):
         values.pop(name, None)
+    if not values.get("dial_step_unit"):
+        values.pop("dial_step_unit", None)
     return json.dumps(values, sort_keys=True)
 
 
@@ -142,6 +145,7 @@ def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -
         one_of(typed.temperature.touch, tuple(Touch), "temperature", "The touch")
     has_step = typed.dial_step is not None and typed.dial_step.strip() != ""
     step = typed.dial_step if has_step and typed.dial_step is not None else None
+    step_unit = one_of(typed.dial_step_unit or unit, ("in", "mm"), "dial_step_unit", "The unit")
     wire = typed.wire.strip()
     return EntryRow(
         piece_id=piece_id,
@@ -156,8 +160,8 @@ def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -
         unit=unit,
         value_mm=value_mm,
         dial_step=step,
-        dial_step_unit=unit if step is not None else "",
-        dial_step_mm=dial_step_mm_of(step, unit) if step is not None else None,
+        dial_step_unit=step_unit if step is not None else "",
+        dial_step_mm=dial_step_mm_of(step, step_unit) if step is not None else None,
         slide=typed.slide or slide,
         temperature=typed.temperature.value or typed.temperature.touch,
         temperature_unit=typed.temperature.unit if typed.temperature.value.strip() else "",

@@ -12,6 +12,7 @@ from server.logbook.working_steps import Given, Scale, Step, angle
 from server.metrology.dials import Slide
 from server.metrology.infeed import StockLeft
 from server.metrology.model import Kind, OutOfRange
+from server.metrology.units import usual_decimals
 
 GEOMETRY = "plane geometry of the tool and the slides"
 DIAL_FORMULAS = {
@@ -103,15 +104,22 @@ def _dial_steps(setup: Setup, stock: StockLeft, slide: Slide, s: Given, scale: S
     if setup.kind is Kind.LENGTH and slide is Slide.COMPOUND:
         formula = "s / sin(θ)"
     inputs = (s, _theta(setup)) if slide is Slide.COMPOUND else (s,)
-    counts = dial.counts == "diameter"
+    notes = []
+    if dial.counts == "diameter":
+        formula = f"2 × {formula}"
+        notes.append("This dial counts diameter: twice the travel.")
+    if dial.unit != scale.unit:
+        formula = f"{formula} {'/' if dial.unit == 'in' else '×'} 25.4"
+        notes.append(f"This dial is graduated in {'inches' if dial.unit == 'in' else 'mm'}.")
+        scale = Scale(dial.unit, usual_decimals(dial.unit))
     return [
         Step(
             DIAL_NAMES[slide],
             scale.result("q", "to dial for all of it, exact", value_mm),
-            f"2 × {formula}" if counts else formula,
+            formula,
             inputs,
             GEOMETRY,
-            "This dial counts diameter: twice the travel." if counts else "",
+            " ".join(notes),
         )
     ]
 

@@ -90,9 +90,14 @@ def rounded(value: float | Decimal, places: int, rounding: str = ROUND_HALF_EVEN
     return exact.quantize(Decimal(1).scaleb(-places), rounding=rounding)
 
 
+def usual_decimals(unit: str) -> int:
+    """Places a length is shown with: four in inch, three in mm."""
+    return 4 if unit == "in" else 3
+
+
 def shown(value_mm: float, unit: str, places: int | None = None) -> str:
     """A length for the eye: four places in inch, three in mm unless told."""
-    digits = places if places is not None else (4 if unit == "in" else 3)
+    digits = places if places is not None else usual_decimals(unit)
     text = f"{from_mm(value_mm, unit):.{digits}f}"
     return text[1:] if text.startswith("-") and not text.strip("-0.") else text
 

@@ -53,11 +53,13 @@ def lathe_row(row: tables.LatheRow) -> LatheRow:
     return LatheRow(lathe_id=row.id or 0, name=row.name, slides=tuple(slides))
 
 
-def instrument_row(session: Session, row: tables.InstrumentRow, today: date) -> InstrumentRow:
+def instrument_row(
+    session: Session, row: tables.InstrumentRow, others: list[tables.InstrumentRow], today: date
+) -> InstrumentRow:
     check = shop.last_zero_check(session, row.id or 0)
     return InstrumentRow(
         instrument_id=row.id or 0,
-        name=row.name,
+        name=shop.instrument_label(row, others),
         kind_word=INSTRUMENT_WORDS[shop.kind_of(row)],
         resolution=row.resolution,
         max_error=row.max_error or "by its kind",
@@ -125,7 +127,9 @@ def crib_page(
             typed=typed or {},
             problems=problems,
             lathes=tuple(lathe_row(row) for row in shop.lathe_rows(session)),
-            instruments=tuple(instrument_row(session, row, today) for row in instruments),
+            instruments=tuple(
+                instrument_row(session, row, instruments, today) for row in instruments
+            ),
             wires=tuple(wire_row(row) for row in shop.wire_rows(session)),
             due_words=f"{counted(due, 'instrument')} due for a check" if due else "",
             units=UNITS,
@@ -184,6 +188,7 @@ def post_instrument(request: Request, fields: Fields) -> Response:
             last_checked=fields.get("last_checked"),
             due=fields.get("due"),
         )
+        shop.check_new_name(session, new.name)
         shop.add_instrument(session, new, now)
 
     return added(request, "instrument", fields, add)

@@ -22,7 +22,6 @@ from server.metrology import groove
 from server.metrology.decision import Verdict as Code
 from server.metrology.dials import Slide
 from server.metrology.thermal import WarmState
-from server.metrology.units import from_mm
 from server.pages.views import NO_WARMTH, NextCut, Warm
 from server.pages.words import SLIDE_OF, WARM_WORDS, percent, size_text
 
@@ -35,8 +34,6 @@ def warnings_of(around: Around, found: Evaluation) -> list[str]:
     said = [cautions.settling(around, found, at)]
     if found.current is not None:
         said.extend(cautions.station_words(found, found.current))
-    if found.compared is not None and found.compared.is_surprise:
-        said.insert(0, found.compared.sentence)
     said.extend(cautions.instrument_warnings(around, found, at[:10]))
     return [sentence(words) for words in said if words]
 
@@ -52,15 +49,11 @@ def step_text(found: Evaluation, advice: Advice) -> tuple[str, str]:
 
 
 def advised_step(found: Evaluation) -> str:
-    """The advised step as it would be typed, in the feature's unit; "" where none is advised."""
+    """The advised step as it is dialled and typed; "" where none is advised."""
     advice = shown_advice(found)
     if advice is None or advice.action is not Action.CUT:
         return ""
-    step, unit = step_text(found, advice)
-    if unit == found.setup.unit:
-        return step
-    step_mm = float(step) * (25.4 if unit == "in" else 1.0)
-    return f"{from_mm(step_mm, found.setup.unit):.6f}".rstrip("0")
+    return step_text(found, advice)[0]
 
 
 def next_cut_view(found: Evaluation) -> NextCut:
@@ -127,7 +120,7 @@ def fine_feed_view(found: Evaluation, advice: Advice) -> NextCut:
     if not is_compound_set_over(found, advice):
         return NextCut(
             action=advice.action.value,
-            headline="Finer",
+            headline="Finer feed",
             is_number=False,
             say="No line of this dial fits what is left",
             why=sentence(advice.why),
@@ -139,8 +132,8 @@ def fine_feed_view(found: Evaluation, advice: Advice) -> NextCut:
         is_number=True,
         say="Set the compound as a fine feed, from the lathe axis",
         why=sentence(advice.why),
+        how="Ten on its dial is then one on the cross-slide.",
         hints=(
-            "Ten on its dial is then one on the cross-slide.",
             "Say under Slide and compound when it is set: the next cut is then worked out for it.",
             *(sentence(note) for note in advice.notes),
         ),
@@ -155,7 +148,7 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
     words = {
         Action.SPRING_PASS: ("Spring pass", "Same dial setting, once more"),
         Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),
-        Action.WAIT: ("Wait", "Warm: let it settle"),
+        Action.WAIT: wait_words(found),
     }
     is_back = is_cut and step.startswith("-")
     way = "Set the dial back on" if is_back else "Dial in on"
@@ -189,6 +182,16 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
     )
 
 
+def wait_words(found: Evaluation) -> tuple[str, str]:
+    """(headline, what to do): a part that nobody felt warm may be, or waiting tells no more."""
+    now = found.known
+    if now is None or now.last.says_warm:
+        return "Wait", "Warm: let it settle"
+    if now.wait_minutes is None:
+        return "Measure", "Its temperature decides here"
+    return "Wait", "May be warm: let it settle"
+
+
 def sentence(text: str) -> str:
     trimmed = text.strip()
     if not trimmed:
@@ -206,7 +209,7 @@ def rough_words(found: Evaluation) -> str:
 
 def dial_words(found: Evaluation, slide: Slide) -> str:
     dial = found.setup.slides.dial(slide)
-    return f"dial counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
+    return f"counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
 
 
 def warm_view(found: Evaluation, waited_min: float = 0.0) -> Warm:

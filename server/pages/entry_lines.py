@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from server.logbook.setup import Setup
+from server.metrology.units import from_mm, to_mm
 from server.pages.views import Entry, Point
 from server.pages.words import (
     EVENT_WORDS,
@@ -18,17 +20,24 @@ from server.pages.words import (
 )
 
 
-def entry_lines(feature: dict[str, Any], places: int, *, can_strike: bool) -> list[Entry]:
+def entry_lines(feature: dict[str, Any], setup: Setup, *, can_strike: bool) -> list[Entry]:
     """Oldest first.  feature: one of logbook.history's features."""
     lines, number = [], 0
     for entry in feature["entries"]:
         if entry["type"] == "reading":
             number += 1
-        lines.append(entry_line(entry, number, places, can_strike))
+        lines.append(entry_line(entry, number, setup, can_strike))
     return lines
 
 
-def entry_line(entry: dict[str, Any], number: int, places: int, can_strike: bool) -> Entry:
+def own(value: float | None, unit: str, setup: Setup) -> float | None:
+    """A length in the unit it was typed in, in the drawing's."""
+    if value is None or unit == setup.unit:
+        return value
+    return from_mm(to_mm(value, unit), setup.unit)
+
+
+def entry_line(entry: dict[str, Any], number: int, setup: Setup, can_strike: bool) -> Entry:
     struck = entry["struck"]
     common: dict[str, Any] = {
         "entry_id": entry["id"],
@@ -36,6 +45,7 @@ def entry_line(entry: dict[str, Any], number: int, places: int, can_strike: bool
         "when": clock(entry["at"]),
         "who": entry["operator"],
         "note": entry["note"],
+        "own_unit": setup.unit,
         "is_struck": struck is not None,
         "struck_reason": struck["reason"] if struck else "",
         "struck_at": clock(struck["at"]) if struck else "",
@@ -48,23 +58,35 @@ def entry_line(entry: dict[str, Any], number: int, places: int, can_strike: bool
     is_spring = bool(step) and not step.strip("0.,+- ")
     common |= {
         "dialled": "" if is_spring else step,
+        "dial_unit": entry["dial_step_unit"] or "",
         "is_spring": is_spring,
         "slide": SLIDE_WORDS.get(entry["slide"], "").lower(),
     }
     if entry["type"] == "pass":
         return Entry(number="", **common)
+
+    def text(value: float | None) -> str:
+        return length(own(value, entry["unit"], setup), setup.decimals)
+
     predicted = entry.get("predicted")
     size = entry.get("size")
-    off = None if predicted is None or size is None else size - predicted["expected"]
+    off, is_outside = None, False
+    if predicted is not None and size is not None:
+        off = size - predicted["expected"]
+        is_outside = not predicted["low"] <= size <= predicted["high"]
+    low, high = text(entry.get("size_low")), text(entry.get("size_high"))
     return Entry(
         number=str(number),
         value=entry["value"],
         unit=entry["unit"],
-        size=length(size, places),
-        doubt=length(entry.get("doubt"), places),
-        removed=length(entry.get("removed"), places),
-        predicted=length(predicted["expected"], places) if predicted else "",
-        off=signed(off, places),
+        size=text(size),
+        size_low=low if low != high else "",
+        size_high=high if low != high else "",
+        doubt=text(entry.get("doubt")),
+        removed=text(entry.get("removed")),
+        predicted=text(predicted["expected"]) if predicted else "",
+        off=signed(own(off, entry["unit"], setup), setup.decimals),
+        is_outside=is_outside,
         temperature=temperature_text(entry),
         warm_state=entry.get("warm") or "",
         warm_word=WARM_WORDS.get(entry.get("warm") or "", ""),
@@ -85,8 +107,7 @@ def temperature_text(entry: dict[str, Any]) -> str:
     return TOUCH_WORDS.get(note, note)
 
 
-def plot_points(feature: dict[str, Any], to_mm: float) -> tuple[Point, ...]:
-    """to_mm: millimetres in one of the history's own units."""
+def plot_points(feature: dict[str, Any]) -> tuple[Point, ...]:
     points: list[Point] = []
     readings = [entry for entry in feature["entries"] if entry["type"] == "reading"]
     live = [entry["id"] for entry in readings if entry["struck"] is None]
@@ -99,7 +120,7 @@ def plot_points(feature: dict[str, Any], to_mm: float) -> tuple[Point, ...]:
                 number=str(number),
                 size_mm=entry["size_mm"],
                 doubt_mm=entry["doubt_mm"],
-                predicted_mm=predicted["expected"] * to_mm if predicted else None,
+                predicted_mm=to_mm(predicted["expected"], entry["unit"]) if predicted else None,
                 warm_state=entry.get("warm") or "",
                 is_struck=entry["struck"] is not None,
                 is_final=bool(live) and entry["id"] == live[-1],

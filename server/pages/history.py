@@ -16,17 +16,16 @@ from server.logbook.evaluate import Evaluation
 from server.logbook.problems import Refused
 from server.logbook.replay import PieceLog
 from server.logbook.rework import closings_of
-from server.metrology.units import to_mm
 from server.pages.entry_lines import entry_lines, plot_points
 from server.pages.forms import Fields
-from server.pages.lathe_view import finish_view, measured_over
+from server.pages.lathe_view import finish_view, is_range, measured_over
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot, Problem
 from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, verdict_view
 from server.records.tables import ClosingRow, FeatureRow, InstrumentRow
 
 router = APIRouter()
-# What one sheet holds in print that is easy to read.
+# What one sheet holds in print of 7 points or more; what is more goes on a second one.
 ONE_COLUMN = 2  # features
 ROOMY_FEATURES = 4
 ROOMY_LINES = 30  # readings, cuts and events of all of them
@@ -110,7 +109,7 @@ def crowd_of(features: tuple[FeatureHistory, ...]) -> str:
     if len(features) <= ONE_COLUMN:
         return ""
     lines = sum(len(each.entries) for each in features)
-    return "many" if len(features) <= ROOMY_FEATURES and lines <= ROOMY_LINES else "dense"
+    return "many" if len(features) <= ROOMY_FEATURES and lines <= ROOMY_LINES else "sheets"
 
 
 def feature_view(
@@ -120,7 +119,7 @@ def feature_view(
     told = history.feature_history(log, feature)
     low_mm, high_mm = setup.limits.both()
     instrument = session.get_one(InstrumentRow, feature.instrument_id)
-    points = plot_points(told, to_mm(1.0, setup.unit))
+    points = plot_points(told)
     return FeatureHistory(
         feature_id=setup.feature_id,
         label=setup.label,
@@ -129,9 +128,11 @@ def feature_view(
         low=size_text(setup, low_mm),
         high=size_text(setup, high_mm),
         aim=size_text(setup, setup.aim_mm),
-        measured_by=joined([measured_over(setup)[0], instrument.name]),
+        measured_by=joined([measured_over(setup)[0], log.around.instrument_label(instrument)]),
         final_size=size_text(setup, now.size_mm) if now else "",
         final_doubt=size_text(setup, now.doubt_mm) if now else "",
+        final_low=size_text(setup, now.low_mm) if now and is_range(found) else "",
+        final_high=size_text(setup, now.high_mm) if now and is_range(found) else "",
         verdict=verdict_view(now.verdict.value if now else None, setup),
         rule=setup.decision_rule.words,
         source=setup.target.source,
@@ -149,7 +150,7 @@ def feature_view(
             if points
             else None
         ),
-        entries=tuple(entry_lines(told, setup.decimals, can_strike=not piece.closed_as)),
+        entries=tuple(entry_lines(told, setup, can_strike=not piece.closed_as)),
         facts=facts(told, found),
         lathe_url=f"/pieces/{piece.id}/lathe?feature={setup.feature_id}",
     )

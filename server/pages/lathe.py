@@ -102,7 +102,9 @@ def dial_step_of(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> 
     cut = fields.get("cut", "")
     if cut == "spring":
         return "0"
-    if cut == "advised":
+    if cut == "advised" and fields.get("dial_step_unit"):
+        return fields.get("advised_step", "")
+    if cut == "advised":  # a page shown before dials had their own unit
         unit = unit_of_feature()
         return in_unit(fields.get("advised_step", ""), unit, fields.get("unit", unit))
     return None
@@ -115,6 +117,7 @@ def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) ->
         unit=fields.get("unit", ""),
         entry_key=fields.get("entry_key", ""),
         dial_step=dial_step_of(fields, unit_of_feature),
+        dial_step_unit=fields.get("dial_step_unit", ""),
         slide=fields.get("slide", ""),
         temperature=TemperatureTyped(
             fields.get("temperature_value", ""),
@@ -169,9 +172,10 @@ def ask_of(message: str, fields: dict[str, str]) -> Ask:
     choices = []
     says_nothing_cut = not fields.get("dial_step", "").strip() and not fields.get("cut")
     if says_nothing_cut and fields.get("advised_step"):
-        choices.append(
-            AskChoice(word=f"Cut as advised, {fields['advised_step']}", name="cut", value="advised")
-        )
+        unit, step = fields.get("dial_step_unit", ""), fields["advised_step"]
+        if unit not in ("", fields.get("unit")):
+            step = f"{step} {unit}"
+        choices.append(AskChoice(word=f"Cut as advised, {step}", name="cut", value="advised"))
     other = {"in": "mm", "mm": "in"}.get(fields.get("unit", ""))
     if other and "is it" in message:
         choices.append(AskChoice(word=f"It was in {other}", name="unit", value=other))

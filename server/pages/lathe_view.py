@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlmodel import Session
 
-from server.logbook import cautions, history, measuring
+from server.logbook import history, measuring
 from server.logbook.actor import actor
 from server.logbook.closing import Finish as AskedFinish
 from server.logbook.closing import closing_of, obstacles
@@ -18,6 +18,7 @@ from server.logbook.problems import not_found
 from server.logbook.replay import PieceLog, minutes_between
 from server.logbook.setup import Setup
 from server.metrology.decision import Verdict as Code
+from server.metrology.dials import Slide
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
 from server.pages.cut_view import (
@@ -44,10 +45,12 @@ from server.pages.views import (
 )
 from server.pages.words import (
     ANGLE_CONVENTIONS,
+    SLIDE_OF,
     SLIDES,
     STATE_WORDS,
     UNITS,
     day,
+    dial_text,
     joined,
     length,
     size_text,
@@ -60,11 +63,17 @@ LAST_ENTRIES = 8  # under the keypad; the pass history has them all
 MEASURING = Caution(
     code="measuring",
     text="Spindle stopped, chips cleared with a brush, before you measure.",
+    short="Spindle stopped, chips brushed off first.",
 )
-WARM_PART = Caution(code="warm", text="Hot work and hot chips burn: let it cool or use gloves.")
+WARM_PART = Caution(
+    code="warm",
+    text="Hot work and hot chips burn: let it cool or use gloves.",
+    short="Hot work burns: let it cool or use gloves.",
+)
 SHOULDER = Caution(
     code="shoulder",
     text="Threading to a shoulder: know where you stop, hand on the half-nut lever.",
+    short="Shoulder ahead: hand on the half-nut lever.",
 )
 
 
@@ -165,6 +174,7 @@ def build(
         aim=size_text(setup, setup.aim_mm),
         slide=setup.slide.value,
         slides=SLIDES,
+        dial_unit=setup.slides.dial(setup.slide).unit,
         units=UNITS,
         log_action=f"{base}/readings",
         entry_key=str(uuid.uuid4()),
@@ -211,13 +221,12 @@ def with_size(page: LathePage, log: PieceLog, found: Evaluation, told: dict[str,
 
 def with_entries(page: LathePage, found: Evaluation, told: dict[str, Any], base: str) -> LathePage:
     """What was logged, newest first, and what can be taken back."""
-    lines = entry_lines(told, found.setup.decimals, can_strike=not page.is_closed)
+    lines = entry_lines(told, found.setup, can_strike=not page.is_closed)
     undo = next((line for line in reversed(lines) if not line.is_struck), None)
     return replace(
         page,
         entries=tuple(reversed(lines))[:LAST_ENTRIES],
         earlier=max(len(lines) - LAST_ENTRIES, 0),
-        compared=cautions.comparison_words(found),
         undo_action=f"{base}/undo" if undo and not page.is_closed else "",
         undo_entry_id=undo.entry_id if undo else 0,
         undo_entry_type=undo.type if undo else "",
@@ -231,7 +240,8 @@ def with_tools(page: LathePage, log: PieceLog, found: Evaluation, base: str) -> 
     return replace(
         page,
         instruments=tuple(
-            Choice(value=str(row.id), word=row.name) for row in log.around.instruments_in_use()
+            Choice(value=str(row.id), word=log.around.instrument_label(row))
+            for row in log.around.instruments_in_use()
         ),
         instrument_id=str(setup.instrument_id),
         temperature_unit="F" if setup.unit == "in" else "C",
@@ -253,7 +263,12 @@ def with_tools(page: LathePage, log: PieceLog, found: Evaluation, base: str) -> 
 def undo_words(line: Entry) -> str:
     if line.is_spring and not line.value:
         return "spring pass"
-    return f"{line.type} {line.value or line.dialled or line.words}"
+    unit = ""
+    if line.value and line.unit != line.own_unit:
+        unit = f" {line.unit}"
+    elif line.dialled and not line.value and line.dial_unit != line.own_unit:
+        unit = f" {line.dial_unit}"
+    return f"{line.type} {line.value or line.dialled or line.words}{unit}"
 
 
 def tab(found: Evaluation, base: str, current: int) -> FeatureTab:
@@ -289,18 +304,22 @@ def stock_facts(found: Evaluation) -> tuple[Fact, ...]:
     stock, setup = found.stock, found.setup
     if stock is None or found.current is None:
         return ()
-    lines = (
+    flanks = (
         ("leading flank", stock.leading_flank_mm),
         ("trailing flank", stock.trailing_flank_mm),
-        ("on the compound dial", stock.compound_dial_mm),
-        ("on the cross-slide dial", stock.cross_slide_dial_mm),
-        ("on the carriage dial", stock.carriage_dial_mm),
     )
-    return tuple(
+    found_facts = [
         Fact(label=label, value=size_text(setup, value), unit=setup.unit)
-        for label, value in lines
+        for label, value in flanks
         if value is not None
-    )
+    ]
+    for slide in (Slide.COMPOUND, Slide.CROSS_SLIDE, Slide.CARRIAGE):
+        exact_mm = stock.on_dial_mm(slide)
+        if exact_mm is not None:
+            value, unit = dial_text(setup, slide, exact_mm)
+            label = f"on {SLIDE_OF[slide.value]} dial"
+            found_facts.append(Fact(label=label, value=value, unit=unit))
+    return tuple(found_facts)
 
 
 def measured_over(setup: Setup) -> tuple[str, str, str, str]:

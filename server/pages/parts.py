@@ -62,18 +62,19 @@ def chip(piece_id: int, found: overview.Standing) -> FeatureChip:
         url=f"/pieces/{piece_id}/lathe?feature={setup.feature_id}",
         verdict=verdict_view(found.evaluation.verdict.value if found.evaluation.verdict else None),
         stock_left=f"{text} {setup.unit}" if (text := stock_text(found.evaluation)) else "",
-        next_cut=chip_words(cut),
+        next_cut=chip_words(cut, setup.unit),
         is_waiting=found.is_waiting,
     )
 
 
-def chip_words(cut: NextCut) -> str:
+def chip_words(cut: NextCut, unit: str) -> str:
+    """unit: of the drawing; a dial of another says its own."""
     if not cut.is_number:
         return cut.headline
-    if cut.is_back:
-        return f"dial back {cut.headline}"
-    is_angle = cut.action == "finer_feed"
-    return f"compound at {cut.headline}" if is_angle else f"dial {cut.headline}"
+    if cut.action == "finer_feed":
+        return f"compound at {cut.headline}"
+    step = cut.headline if cut.unit == unit else f"{cut.headline} {cut.unit}"
+    return f"dial back {step}" if cut.is_back else f"dial {step}"
 
 
 def piece_rows(
@@ -245,7 +246,8 @@ def lathe_choices(session: Session) -> tuple[Choice, ...]:
 
 
 def instrument_choices(session: Session) -> tuple[Choice, ...]:
-    return tuple(Choice(value=str(row.id), word=row.name) for row in shop.instrument_rows(session))
+    rows = shop.instrument_rows(session)
+    return tuple(Choice(value=str(row.id), word=shop.instrument_label(row, rows)) for row in rows)
 
 
 def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
@@ -266,7 +268,11 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
         aim=size_text(setup, setup.aim_mm),
         unit=setup.unit,
         how=joined(
-            [measured_over(setup)[0], f"{SLIDE_OF[feature.slide]} of {lathe.name}", instrument.name]
+            [
+                measured_over(setup)[0],
+                f"{SLIDE_OF[feature.slide]} of {lathe.name}",
+                shop.instrument_label(instrument, shop.instrument_rows(session)),
+            ]
         ),
         card_url=card_url(feature),
         before=before.words if before else "",

@@ -109,6 +109,7 @@ def feature_view(found: FeatureRecord, rule: GuardRule) -> RecordFeature:
     low_mm, high_mm = setup.limits.both()
     names = joined(each.name for each in found.instruments)
     mean = f"mean of {counted(found.averaged, 'reading')}" if found.averaged > 1 else ""
+    ends = ["" if end is None else size_text(setup, end) for end in (found.low_mm, found.high_mm)]
     when = f"{day(found.measured_at)} {clock(found.measured_at)}" if found.measured_at else ""
     return RecordFeature(
         label=setup.label,
@@ -119,6 +120,8 @@ def feature_view(found: FeatureRecord, rule: GuardRule) -> RecordFeature:
         unit=setup.unit,
         size="" if found.size_mm is None else size_text(setup, found.size_mm),
         doubt="" if found.doubt_mm is None else size_text(setup, found.doubt_mm),
+        size_low=ends[0] if ends[0] != ends[1] else "",
+        size_high=ends[1] if ends[0] != ends[1] else "",
         verdict=verdict_view(found.verdict or None, setup),
         how=joined([found.wires or METHOD_WORDS.get(setup.method, setup.method), names]),
         checks=tuple(check_words(each) for each in found.instruments),

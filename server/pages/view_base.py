@@ -91,16 +91,21 @@ class Entry:
     type: str  # reading, pass or event
     number: str  # "4"
     when: str  # "10:42"
+    own_unit: str = ""  # the drawing's: size, doubt, removed, predicted and off are in it
     value: str = ""  # exactly as typed
-    unit: str = ""
+    unit: str = ""  # what it was typed in
     size: str = ""  # the feature's own size at 20 °C
+    size_low: str = ""  # where warmth makes it a range
+    size_high: str = ""
     doubt: str = ""  # "0.0002"; shown as ± 0.0002
     dialled: str = ""  # as typed; "" for a spring pass
+    dial_unit: str = ""
     is_spring: bool = False  # the dial stayed where it was
     slide: str = ""  # "cross-slide"
     removed: str = ""
     predicted: str = ""
-    off: str = ""  # actual less predicted, signed: "+0.0003"
+    off: str = ""  # actual less what was expected when the cut was advised, signed: "+0.0003"
+    is_outside: bool = False  # of the 90 % range that went with it
     temperature: str = ""  # "warm in the hand", "31.0 °C", "not noted"
     warm_state: str = ""  # settled, drifting, wait, ""
     warm_word: str = ""  # "Drifting"

@@ -20,6 +20,8 @@ class FeatureHistory:
     measured_by: str  # "over 0.0320 wires, 0–1 in micrometer"
     final_size: str = ""
     final_doubt: str = ""
+    final_low: str = ""  # where warmth makes the size a range
+    final_high: str = ""
     verdict: Verdict
     rule: str  # "guard band U (ISO 14253-1)"
     source: str  # "ASME B1.1"
@@ -47,7 +49,7 @@ class HistoryPage(Page):
     closings: tuple[str, ...] = ()  # earlier ends and reworks, one sentence each
     rework_action: str = ""  # "/pieces/3/rework"; "" while it is in work
     features: tuple[FeatureHistory, ...]
-    crowd: str = ""  # how small it prints to stay on one sheet: "", many or dense
+    crowd: str = ""  # how it prints: "" in one column, many in two, sheets in two and numbered
     csv_url: str
     json_url: str
     finish: Finish | None = None  # None once finished

@@ -32,7 +32,7 @@ class NextCut:
     is_back: bool = False  # the dial goes back by the headline: more stands than is left
     say: str  # above the number: "Dial in on the cross-slide", "Nothing more to cut"
     unit: str = ""
-    dial: str = ""  # "dial counts diameter, 0.001 in a line"
+    dial: str = ""  # "counts diameter, 0.001 in a line"
     landing: str = ""  # "0.5853"
     landing_low: str = ""
     landing_high: str = ""
@@ -40,6 +40,7 @@ class NextCut:
     chance_past_limit: str = ""  # "0.2 %"
     after: str = ""  # "Measure after it" or ""
     why: str = ""  # one sentence
+    how: str = ""  # what goes with the headline: "Ten on its dial is then one on the cross-slide."
     hints: tuple[str, ...] = ()  # ways out, warnings: "The compound as a fine feed divides by 10"
 
 
@@ -78,6 +79,7 @@ class Ask:
 class Caution:
     code: str  # "measuring", "warm", "shoulder": dismissed for the session by this name
     text: str
+    short: str  # the same in one line of a telephone
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,6 +131,7 @@ class LathePage(Page):
     slide: str  # cross_slide, compound, carriage
     slides: tuple[Choice, ...]
     advised_step: str = ""  # as the dial step would be typed; "" where no cut is advised
+    dial_unit: str  # what the dials of this lathe are graduated in, "in" or "mm"
     prefill: str = ""  # leading digits that can't change: "0.5"
     units: tuple[Choice, ...]
     instruments: tuple[Choice, ...] = ()
@@ -158,7 +161,6 @@ class LathePage(Page):
     gauge_entry_key: str = ""
     gauge_words: str = ""  # what GO and NOT GO proved since the last cut
     is_gauged: bool = False  # judged by gauges alone: no reading is asked for
-    compared: str = ""  # how the last reading compared with its landing
     working_url: str = ""  # "/pieces/3/working?feature=7"
     finish: Finish | None = None
     history_url: str

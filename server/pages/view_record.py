@@ -16,6 +16,8 @@ class RecordFeature:
     high: str
     unit: str
     size: str = ""
+    size_low: str = ""  # where warmth makes the size a range
+    size_high: str = ""
     doubt: str = ""
     verdict: Verdict
     how: str  # "over 0.0320 in wires, handbook rule; 0–1 in micrometer"

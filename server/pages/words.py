@@ -8,6 +8,7 @@ from datetime import datetime
 from server.logbook.setup import Setup
 from server.metrology.decision import VERDICT_WORDS, GuardRule
 from server.metrology.decision import Verdict as Code
+from server.metrology.dials import Slide
 from server.metrology.instruments import InstrumentKind
 from server.metrology.model import Kind
 from server.metrology.units import shown
@@ -135,6 +136,13 @@ def with_minus(number: str) -> str:
 
 def size_text(setup: Setup, value_mm: float) -> str:
     return with_minus(shown(value_mm, setup.unit, setup.decimals))
+
+
+def dial_text(setup: Setup, slide: Slide, value_mm: float) -> tuple[str, str]:
+    """(what a dial would show for a length in its own count, the unit of that dial)."""
+    unit = setup.slides.dial(slide).unit
+    places = setup.decimals if unit == setup.unit else None
+    return with_minus(shown(value_mm, unit, places)), unit
 
 
 def percent(chance: float) -> str:

@@ -29,7 +29,7 @@ from tests.web.choice_samples import (
     STOCK,
     UNITS,
 )
-from tests.web.history_samples import entries
+from tests.web.history_samples import entries, entries_mm
 
 
 def lathe() -> LathePage:
@@ -62,7 +62,7 @@ def lathe() -> LathePage:
             is_number=True,
             say="Dial in on the cross-slide",
             unit="in",
-            dial="counts diameter, 0.0005 a line",
+            dial="counts diameter, 0.0005 in a line",
             landing="0.5863",
             landing_low="0.5857",
             landing_high="0.5869",
@@ -122,10 +122,12 @@ def lathe() -> LathePage:
             Caution(
                 code="measuring",
                 text="Spindle stopped? Chips off with a brush, never the hand. Then measure.",
+                short="Spindle stopped, chips brushed off first.",
             ),
             Caution(
                 code="shoulder",
                 text="Threading to a shoulder: know where you stop before you engage.",
+                short="Shoulder ahead: hand on the half-nut lever.",
             ),
         ),
         log_action="/pieces/2/readings",
@@ -133,6 +135,7 @@ def lathe() -> LathePage:
         last_seq=6,
         slide="cross_slide",
         slides=SLIDES,
+        dial_unit="in",
         advised_step="0.0115",
         prefill="0.6",
         units=UNITS,
@@ -185,7 +188,11 @@ def lathe_wait() -> LathePage:
         size_high="0.5981",
         advised_step="",
         cautions=(
-            Caution(code="warm", text="Hot chips and a warm part: gloves off near the chuck."),
+            Caution(
+                code="warm",
+                text="Hot work and hot chips burn: let it cool or use gloves.",
+                short="Hot work burns: let it cool or use gloves.",
+            ),
         ),
     )
 
@@ -244,12 +251,13 @@ def lathe_metric() -> LathePage:
         feature_label="Impeller bore",
         designation="40 H7",
         unit="mm",
+        dial_unit="mm",
         next_cut=replace(
             base.next_cut,
             headline="0.02",
             unit="mm",
             say="Dial in on the compound",
-            dial="counts travel, 0.02 a line",
+            dial="counts travel, 0.02 mm a line",
             landing="40.012",
             landing_low="40.008",
             landing_high="40.016",
@@ -281,6 +289,47 @@ def lathe_metric() -> LathePage:
             ),
             landing_mm=(40.012, 40.008, 40.016),
         ),
+    )
+
+
+def lathe_inch_dial() -> LathePage:
+    """A millimetre drawing on a lathe whose dials are in inches."""
+    base = lathe_metric()
+    return replace(
+        base,
+        dial_unit="in",
+        next_cut=replace(
+            base.next_cut,
+            headline="0.015",
+            unit="in",
+            say="Dial in on the cross-slide",
+            dial="counts diameter, 0.001 in a line",
+        ),
+        advised_step="0.015",
+        stock_facts=(
+            Fact(label="on the compound dial", value="0.0093", unit="in"),
+            Fact(label="on the cross-slide dial", value="0.0161", unit="in"),
+        ),
+        entries=entries_mm()[::-1],
+        undo_words="reading .9925 in",
+    )
+
+
+def lathe_finer() -> LathePage:
+    """No step of the dial will do, and the instrument is coarse as well."""
+    base = lathe_metric()
+    return replace(
+        base,
+        next_cut=NextCut(
+            action="finer_feed",
+            headline="Finer feed",
+            is_number=False,
+            say="No line of this dial fits what is left",
+            why="0.012 mm is left and no step of 0.020 mm brings it inside without a real chance of"
+            " scrap: split a graduation by eye or take a sharper tool.",
+            hints=("0–25 mm micrometer: its error is 3 times what the 10:1 rule allows.",),
+        ),
+        advised_step="",
     )
 
 

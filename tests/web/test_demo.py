@@ -96,6 +96,6 @@ def test_the_demo_shows_what_was_expected_beside_what_came(
     assert len(expected) >= 4
     page = shop.client.get("/pieces/1/history").text
     for size in expected:
-        assert f'<td class="figure">{size:.4f}</td>' in page
+        assert f'<td class="figure" data-label="Expected">{size:.4f}</td>' in page
     assert "<small>spring pass</small>" in page
     assert "\u2212" in page, "a landing below the expected one is shown with a minus sign"

@@ -265,8 +265,9 @@ def test_an_empty_plot_is_still_a_drawing() -> None:
 def test_an_angle_is_nothing_to_dial(
     action: str, headline: str, is_number: bool, words: str
 ) -> None:
-    cut = NextCut(action=action, headline=headline, is_number=is_number, say="")
-    assert chip_words(cut) == words
+    unit = "mm" if action == "cut" else ""
+    cut = NextCut(action=action, headline=headline, is_number=is_number, unit=unit, say="")
+    assert chip_words(cut, "mm") == words
 
 
 def test_the_lathe_screen_names_its_limits() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.web.workshop import Job, Json, Workshop
+from tests.web.workshop import Job, Json, Workshop, code_of
 
 SHOP: Json = {"temperature": {"touch": "shop"}}
 WARM: Json = {"temperature": {"touch": "warm"}}
@@ -81,3 +81,96 @@ def test_a_part_felt_warm_that_reads_smaller_has_cooled(shop: Workshop) -> None:
     path = f"/api/pieces/{job.piece_id}/features/{job.feature_id}/working"
     said = [words for section in shop.get(path)["sections"] for words in section["words"]]
     assert "Left out: the part has cooled since." in said
+
+
+def test_a_part_that_nobody_felt_warm_is_not_called_warm(shop: Workshop) -> None:
+    said = {}
+    for name, note in (("nothing", NOTHING), ("shop", SHOP), ("warm", WARM)):
+        job = seat(shop, note)
+        answer = job.read("25.003" if name != "warm" else "25.006", **note)
+        assert answer["next_cut"]["action"] == "wait"
+        page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
+        refused = job.finish(expect=409)
+        assert code_of(refused) == "wait"
+        said[name] = (answer["next_cut"]["why"], page, refused["error"]["message"])
+
+    why, page, refusal = said["nothing"]
+    assert why.startswith("the part may be warm, as no temperature was noted: type its temperature")
+    assert "May be warm: let it settle" in page
+    assert "may have been taken warm" in refusal
+    why, page, refusal = said["shop"]
+    assert why.startswith("the part may still be warm, though it feels as the shop")
+    assert "May be warm: let it settle" in page
+    assert "may have been taken warm" in refusal
+    why, page, refusal = said["warm"]
+    assert why.startswith("the part is warm")
+    assert "May be warm" not in page
+    assert "was taken warm" in refusal
+
+
+def test_where_the_shop_s_own_temperature_decides_it_says_measure(shop: Workshop) -> None:
+    job = seat(shop, NOTHING)
+    shop.clock.forward(120)
+    why = job.read("25.0031")["next_cut"]["why"]
+    assert "is known to 2 °C either way" in why
+    page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
+    assert "Its temperature decides here" in page
+    assert "let it settle" not in page
+
+
+@NOTES
+def test_nothing_is_said_of_repeats_while_warmth_decides(shop: Workshop, note: Json) -> None:
+    job = seat(shop, note)
+    for size in ("25.003", "25.004"):
+        answer = job.read(size, **note)
+        assert (answer["verdict"], answer["warm"]["state"]) == ("too_close", "wait")
+        assert answer["settle"] is None
+        assert "average several" not in " ".join(answer["warnings"])
+    page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
+    assert "at this state, averaged" not in page
+    assert "No number of repeats" not in page
+    assert "average several" not in page
+
+
+def test_no_averaging_is_advised_where_no_number_of_repeats_settles_it(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm")
+    cold: Json = {"temperature": {"value": 20, "unit": "C"}}
+    before = job.read("25.100", **cold)
+    assert "Near a limit average several readings." in before["warnings"][0]
+    answer = job.read("25.000", "0.1", **cold)  # at the limit itself
+    assert answer["settle"].startswith("No number of repeats settles it")
+    assert "Tolerance to instrument error is 6.5:1" in answer["warnings"][0]
+    assert "average several" not in answer["warnings"][0]
+    page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
+    assert "No number of repeats settles it" in page
+    assert "average several" not in page
+
+
+def test_drifting_says_what_it_does_and_asks_for_nothing(shop: Workshop) -> None:
+    job = shop.job(SEAT, "mm")
+    for note in (SHOP, {"temperature": {"value": 40, "unit": "C"}}):
+        warm = job.read("25.500", **note)["warm"]
+        job.cut("0")
+        if warm["state"] == "drifting":
+            assert "neither the verdict nor the next cut" in warm["words"]
+            assert "cool it" not in warm["words"]
+            assert "measure again" not in warm["words"]
+    assert warm["state"] == "drifting"
+    assert "taken off" in warm["words"]
+
+
+@pytest.mark.parametrize("target", [SEAT, BORE])
+def test_the_chances_of_a_wait_are_of_the_size_as_it_is(shop: Workshop, target: str) -> None:
+    job = shop.job(target, "mm")
+    start, step, near = (
+        ("25.300", "0.30", "25.003") if target == SEAT else ("29.7", "0.28", "29.998")
+    )
+    job.read(start)
+    answer = job.read(near, step)
+    told = answer["next_cut"]
+    assert told["action"] == "wait"
+    assert told["chance_in_limits"] == pytest.approx(answer["chance_conforming"], abs=1e-4)
+    assert 0 <= told["chance_past_limit"] <= 1 - told["chance_in_limits"]
+    assert told["chance_past_limit"] < 0.01  # metal is on
+    described = shop.get("/openapi.json")["paths"]["/api/pieces/{piece_id}/readings"]["post"]
+    assert "chance_conforming" in described["description"]
