@@ -15,6 +15,7 @@ from server.logbook.stages import StageSize
 from server.metrology import decision, instruments, stations
 from server.metrology.decision import Candidate, Verdict
 from server.metrology.instruments import Instrument, InstrumentKind
+from server.metrology.thermal import WarmState
 from server.records.tables import EntryRow, FeatureRow, InstrumentRow
 
 INTERCHANGEABLE = (  # within a group one may stand in for another
@@ -25,10 +26,16 @@ INTERCHANGEABLE = (  # within a group one may stand in for another
 CHANCE = "Two readings say little of how they repeat, which is in the doubt."
 
 
-def fineness_words(instrument: Instrument, setup: Setup) -> str:
+def fineness_words(instrument: Instrument, setup: Setup, *, with_cure: bool = True) -> str:
     """Said before the first cut where the instrument does not meet the 10:1 rule, else ""."""
     judged = instruments.fineness(instrument, setup.target.nominal_mm, setup.limits.tolerance_mm)
-    return "" if judged.is_good else f"{instrument.name}: {judged.words}"
+    said = judged.words if with_cure else judged.judgement
+    return "" if judged.is_good else f"{instrument.name}: {said}"
+
+
+def is_close(found: Evaluation) -> bool:
+    """True where it is said of this very size what would settle it, or that warmth comes first."""
+    return found.current is not None and found.current.verdict is Verdict.TOO_CLOSE
 
 
 def overdue_words(row: InstrumentRow | None, today: str) -> str:
@@ -39,16 +46,23 @@ def overdue_words(row: InstrumentRow | None, today: str) -> str:
 
 def instrument_warnings(around: Around, found: Evaluation, today: str) -> list[str]:
     """What is wrong with the instrument in use: overdue, or too coarse for the tolerance."""
-    return warnings_with(around, found.setup, found.setup.instrument_id, today)
+    setup, with_cure = found.setup, not is_close(found)
+    return warnings_with(around, setup, setup.instrument_id, today, with_cure=with_cure)
 
 
-def warnings_with(around: Around, setup: Setup, instrument_id: int, today: str) -> list[str]:
+def warnings_with(
+    around: Around, setup: Setup, instrument_id: int, today: str, *, with_cure: bool = True
+) -> list[str]:
     """The same of any instrument for this feature.  today: as 2026-01-31."""
     if setup.method == GAUGED:
         return []
     said = [
         overdue_words(around.instrument_row(instrument_id), today),
-        fineness_words(around.instrument(instrument_id, today + "T99", setup.method), setup),
+        fineness_words(
+            around.instrument(instrument_id, today + "T99", setup.method),
+            setup,
+            with_cure=with_cure,
+        ),
     ]
     return [words for words in said if words]
 
@@ -64,19 +78,25 @@ def answer_cautions(around: Around, found: Evaluation, row: EntryRow) -> dict[st
     instrument_id = row.instrument_id or found.setup.instrument_id
     return {
         "settle": settling(around, found, row.at) or None,
-        "warnings": warnings_with(around, found.setup, instrument_id, row.at[:10]),
+        "warnings": warnings_with(
+            around, found.setup, instrument_id, row.at[:10], with_cure=not is_close(found)
+        ),
     }
 
 
 def settling(around: Around, found: Evaluation, at: str) -> str:
-    """What would settle Too close to call: repeats, or an instrument of the crib; else ""."""
+    """What would settle Too close to call: repeats, or an instrument of the crib; else "".
+
+    Nothing in Wait, where warmth decides before any of them.
+    """
     now = found.current
-    if now is None or now.verdict is not Verdict.TOO_CLOSE:
+    if now is None or not is_close(found) or now.warm_state is WarmState.WAIT:
         return ""
     setup = found.setup
     last, used = last_counted(found, now)
     common = (setup.limits, setup.kind.is_internal, setup.decision_rule)
-    repeats = decision.repeats_to_settle(now.size_mm, now.budget, *common)
+    ends_mm = now.low_mm, now.high_mm
+    repeats = decision.repeats_to_settle(now.size_mm, now.budget, *common, ends_mm=ends_mm)
     others = [
         candidate(around, found, last, row, at)
         for row in around.instruments_in_use()
@@ -84,7 +104,7 @@ def settling(around: Around, found: Evaluation, at: str) -> str:
         and row.kind in could_measure(last.instrument)
         and not overdue_words(row, at[:10])
     ]
-    named = decision.instruments_to_settle(now.size_mm, others, *common)
+    named = decision.instruments_to_settle(now.size_mm, others, *common, ends_mm=ends_mm)
     said = decision.settling_words(now.budget.count, repeats, named)
     by_chance = any(line.scatter is not None and line.scatter.is_pair for line in now.budget.lines)
     return f"{CHANCE} {said}" if by_chance and repeats is not None else said

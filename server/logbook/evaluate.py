@@ -13,16 +13,24 @@ from server.advice.words import AGAIN_FIRST
 from server.logbook.setup import Setup
 from server.logbook.sizes import Logged
 from server.logbook.stages import Stage, StageSize, evidence_of, sized_stages
-from server.metrology import decision, dials, infeed
+from server.metrology import decision, dials, infeed, thermal
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
 from server.metrology.doubt import Budget
 from server.metrology.model import Kind, OutOfRange
 from server.metrology.stations import GaugeEvidence
-from server.metrology.thermal import WarmState
+from server.metrology.thermal import Touch, WarmState
 
 ENDLESS_WAIT = (
     "waiting alone does not settle it: measure the part's temperature and type it in degrees"
+)
+NOT_COLD_FOR_SURE = {  # by what was noted, where nothing says that the part is warm
+    thermal.NOT_NOTED: "the part may be warm, as no temperature was noted",
+    thermal.TOUCH_WORDS[Touch.SHOP]: "the part may still be warm, though it feels as the shop",
+}
+SHOP_DECIDES = (
+    "the part's temperature is known to 2 °C either way, which decides here and no waiting "
+    "narrows: measure it and type it in degrees"
 )
 GAUGED = "gauges"  # the method that gives no size
 ENOUGH_REPEATS = 4  # averaged: a fifth would take a tenth off their scatter
@@ -160,6 +168,19 @@ def is_measured_out(known: StageSize, advice: NextCut) -> bool:
     return advice.action is Action.MEASURE_AGAIN and len(known.entry_ids) >= ENOUGH_REPEATS
 
 
+def wait_why(known: StageSize) -> str | None:
+    """Why to wait, where that is not for a part felt to be warm that will settle; else None."""
+    last, minutes = known.last, known.wait_minutes
+    if last.says_warm:
+        return ENDLESS_WAIT if minutes is None else None
+    if minutes is None:
+        return SHOP_DECIDES
+    return (
+        f"{NOT_COLD_FOR_SURE[last.temperature.words]}: type its temperature in degrees, or wait "
+        f"about {minutes:.0f} min and measure again"
+    )
+
+
 def settled_advice(known: StageSize, advice: NextCut) -> NextCut | None:
     """With metal on only a finer feed helps; else a close call is left to a person's reason."""
     if known.verdict is Verdict.STOCK_LEFT or advice.why.startswith(AGAIN_FIRST):
@@ -215,7 +236,7 @@ def evaluate(
     )
     if advice is not None and is_measured_out(known, advice):
         advice = settled_advice(known, advice)
-    if wait is not None and known.wait_minutes is None and advice is not None:
-        advice = replace(advice, why=ENDLESS_WAIT)
+    if wait is not None and advice is not None:
+        advice = replace(advice, why=wait_why(known) or advice.why)
     compared = nextcut.comparison(lessons, job, setup.in_words, prior=prior)
     return replace(found, advice=advice, compared=compared)

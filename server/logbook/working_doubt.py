@@ -308,7 +308,8 @@ def verdict_words(found: Evaluation, now: StageSize, in_words: str) -> tuple[str
         low, high = (VERDICT_WORDS[each].lower() for each in (ends.at_low, ends.at_high))
         said.append(f"Warmth decides it: {low} at the small end of the range, {high} at the large.")
     if now.warm_state is WarmState.WAIT:
-        said.append("The reading is too warm to act on: wait, or measure the temperature.")
+        known = "is" if now.last.says_warm else "may be"
+        said.append(f"The reading {known} too warm to act on: wait, or measure the temperature.")
     if now.stations:
         said.append("The station where most metal is gone decides, and all of them must hold.")
     return tuple(said)

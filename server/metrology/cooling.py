@@ -158,13 +158,14 @@ def warm_words(
     waiting = "" if minutes is None else f"about {minutes:.0f} min in still air, or "
     cure = "let it come to the shop's own temperature" if shift_high_mm < 0 else "cool it"
     return (
-        f"reads {_shift_words(shift_low_mm, shift_high_mm, length)}; "
+        f"reads {shift_words(shift_low_mm, shift_high_mm, length)}; "
         f"the limit is {length(limit_distance_mm)} away; "
         f"{waiting}{cure}, wipe it, and measure again"
     )
 
 
-def _shift_words(low_mm: float, high_mm: float, length: Callable[[float], str]) -> str:
+def shift_words(low_mm: float, high_mm: float, length: Callable[[float], str]) -> str:
+    """By how much a reading is large or small, in words; low_mm and high_mm as it is large by."""
     if low_mm >= 0 or high_mm <= 0:
         near, far = sorted((abs(low_mm), abs(high_mm)))
         side = "large" if low_mm >= 0 else "small"

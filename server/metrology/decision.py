@@ -220,21 +220,29 @@ def repeats_to_settle(
     rule: GuardRule = GuardRule.FULL,
     *,
     most: int = MOST_REPEATS,
+    ends_mm: tuple[float, ...] = (),
 ) -> int | None:
     """How many readings, averaged, would end Too close to call, if their mean stays this size.
 
+    ends_mm   of a warm size: the verdict must be the same there
     Counts the ones already averaged in the budget.  None where `most` are not enough: what the
     readings share (instrument, wires, zero) is then too large by itself.  A size that is not too
     close needs no more than it has.
     """
     for count in range(budget.count, most + 1):
         averaged = budget.with_repeats(count)
-        settled = verdict(
-            size_mm, averaged.doubt_mm, averaged.u_guard_mm, limits, is_internal, rule
-        )
-        if settled is not Verdict.TOO_CLOSE:
+        if _is_settled((size_mm, *ends_mm), averaged, limits, is_internal, rule):
             return count
     return None
+
+
+def _is_settled(
+    sizes_mm: Iterable[float], budget: Budget, limits: Limits, is_internal: bool, rule: GuardRule
+) -> bool:
+    """One and the same verdict at all sizes, and not Too close to call."""
+    doubt_mm, u_mm = budget.doubt_mm, budget.u_guard_mm
+    found = {verdict(size, doubt_mm, u_mm, limits, is_internal, rule) for size in sizes_mm}
+    return len(found) == 1 and Verdict.TOO_CLOSE not in found
 
 
 def instruments_to_settle(
@@ -243,24 +251,19 @@ def instruments_to_settle(
     limits: Limits,
     is_internal: bool,
     rule: GuardRule = GuardRule.FULL,
+    *,
+    ends_mm: tuple[float, ...] = (),
 ) -> tuple[str, ...]:
     """Names of the candidates that would end Too close to call at this size, coarsest first.
 
+    ends_mm   of a warm size, as in repeats_to_settle
     Coarsest first, since the plainest instrument that settles it is the one at hand.
     """
     ordered = sorted(candidates, key=lambda candidate: -candidate.budget.doubt_mm)
     return tuple(
         candidate.name
         for candidate in ordered
-        if verdict(
-            size_mm,
-            candidate.budget.doubt_mm,
-            candidate.budget.u_guard_mm,
-            limits,
-            is_internal,
-            rule,
-        )
-        is not Verdict.TOO_CLOSE
+        if _is_settled((size_mm, *ends_mm), candidate.budget, limits, is_internal, rule)
     )
 
 

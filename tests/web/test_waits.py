@@ -87,7 +87,7 @@ def test_a_part_that_nobody_felt_warm_is_not_called_warm(shop: Workshop) -> None
     said = {}
     for name, note in (("nothing", NOTHING), ("shop", SHOP), ("warm", WARM)):
         job = seat(shop, note)
-        answer = job.read("25.003" if name != "warm" else "25.006", **note)
+        answer = job.read("25.003" if name != "warm" else "25.010", **note)
         assert answer["next_cut"]["action"] == "wait"
         page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
         refused = job.finish(expect=409)
@@ -172,5 +172,5 @@ def test_the_chances_of_a_wait_are_of_the_size_as_it_is(shop: Workshop, target: 
     assert told["chance_in_limits"] == pytest.approx(answer["chance_conforming"], abs=1e-4)
     assert 0 <= told["chance_past_limit"] <= 1 - told["chance_in_limits"]
     assert told["chance_past_limit"] < 0.01  # metal is on
-    described = shop.get("/openapi.json")["paths"]["/api/pieces/{piece_id}/readings"]["post"]
+    described = shop.get("/api/openapi.json")["paths"]["/api/pieces/{piece_id}/readings"]["post"]
     assert "chance_conforming" in described["description"]

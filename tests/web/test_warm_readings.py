@@ -233,10 +233,10 @@ def test_only_cuts_that_were_advised_use_up_the_bound(shop: Workshop, database: 
     job = shop.job("30 H7", "mm")
     first = job.read("29.700")["next_cut"]
     assert first["action"] == "cut"
-    waiting = job.read("29.997", "0.28")["next_cut"]
+    waiting = job.read("30.020", "0.28", confirm=True)["next_cut"]
     assert waiting["action"] == "wait"
     assert waiting["chance_past_limit"] > 0, "how the work stands, not what a cut would risk"
-    job.read("29.998", "0")
+    job.read("30.020", "0")
 
     with database.reading() as session:
         log = PieceLog.read(session, job.piece_id)
