@@ -69,7 +69,7 @@ def next_cut(
     if wait_minutes is not None:
         return _as_it_is(post, job, Action.WAIT, words.wait(wait_minutes))
     if post.surprise is not None:
-        why = words.surprise(post.surprise.reading.stock_mm, post.surprise.expected_mm, in_words)
+        why = words.surprise(post.surprise.reading.stock_mm, post.surprise.expected_mm)
         return _as_it_is(post, job, Action.MEASURE_AGAIN, why)
     if verdict == "in_limits" and not _leaving_costs_more_than_a_pass(post, job):
         return None

@@ -23,11 +23,12 @@ def wait(minutes: float) -> str:
     return f"the part is warm: wait about {max(math.ceil(minutes), 1)} min, then measure again"
 
 
-def surprise(reading_mm: float, expected_mm: float, in_words: InWords) -> str:
+def surprise(reading_mm: float, expected_mm: float) -> str:
+    """By how much is said where the cut is logged, against the landing that was shown with it."""
     side = "more metal" if reading_mm > expected_mm else "less metal"
     return (
-        f"that reading shows {in_words(abs(reading_mm - expected_mm))} {side} than the cut can "
-        "explain: measure again before it is believed, and look at the tool edge and the jaws"
+        f"that reading shows {side} than the cut can explain: measure again before it is "
+        "believed, and look at the tool edge and the jaws"
     )
 
 

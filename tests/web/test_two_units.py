@@ -199,6 +199,19 @@ def test_a_miss_is_said_once_and_against_what_was_shown_with_the_advice(shop: Wo
     assert text.count("from expected") == 1
 
 
+def test_a_surprise_gives_no_second_figure(shop: Workshop) -> None:
+    job = shop.job("24.90/25.10", "mm")
+    told = job.read("27.000", **COLD)
+    step, value = told["next_cut"]["dial_step"], expectation(told) + 0.9
+    answer = job.read(f"{value:.3f}", f"{step:.2f}", confirm=True, **COLD)
+    text = words_of(screen(job))
+
+    assert answer["compared"]["surprise"]
+    assert "That reading shows more metal than the cut can explain: measure again" in text
+    assert "landed +0.900 from expected, outside the 90 % range" in text
+    assert text.count("more metal") == 1
+
+
 def warm_job(shop: Workshop) -> tuple[Job, Json]:
     """A size that warmth makes a range, safely inside wide limits."""
     job = shop.job("24.90/25.10", "mm")
@@ -211,12 +224,12 @@ def test_history_and_record_say_the_range_that_warmth_makes(shop: Workshop) -> N
     assert high - low > 0.001
     ends = f"{low:.3f} to {high:.3f}"
     assert ends in words_of(screen(job))
-    for _ in ("open", "finished"):
+    for state in ("open", "finished"):
         assert f"warm: {ends}" in words_of(screen(job, "history"))
         assert f"warm: {ends}" in words_of(screen(job, "record"))
         found = shop.get(f"/api/pieces/{job.piece_id}/record")["features"][0]
         assert (found["size_low"], found["size_high"]) == pytest.approx((low, high))
-        if _ == "open":
+        if state == "open":
             job.finish(initials="RT")
     sheet = shop.client.get(f"/pieces/{job.piece_id}/record.csv").text.splitlines()
     cells = next(csv.DictReader(sheet))
