@@ -17,12 +17,13 @@ from server.logbook.setup import piece_of
 from server.logbook.working import FITTED_WORDS, Working, working_of
 from server.logbook.working_doubt import BudgetLine
 from server.logbook.working_steps import plain
+from server.metrology.dials import Slide
 from server.metrology.units import from_mm
 from server.pages.cut_view import sentence
 from server.pages.render import book, page, theme_of
 from server.pages.view_working import BudgetRow, LearnedRow, PlanRow, WorkingPage
 from server.pages.views import Fact
-from server.pages.words import SLIDE_OF, size_text, verdict_view
+from server.pages.words import SLIDE_OF, size_text, verdict_view, with_minus
 from server.records.tables import FeatureRow
 
 router = APIRouter()
@@ -186,14 +187,25 @@ def dial_words(planned: schedule.PlannedPass) -> str:
     return f"{step} {planned.unit} on {SLIDE_OF[planned.slide.value]}, {total} in all"
 
 
+def planned_dial(working: Working, planned: PlannedPass) -> str:
+    """What the pass dials, on the dial that has a graduation of that step."""
+    setup, job = working.found.setup, working.found.job
+    slide, as_fine_feed = setup.slide, ""
+    if job is not None and job.finer_graduation_mm is not None:
+        line_mm = planned.step_mm / planned.steps
+        if abs(line_mm - job.finer_graduation_mm) < abs(line_mm - job.graduation_mm):
+            slide, as_fine_feed = Slide.COMPOUND, " as a fine feed"
+    dial = setup.slides.dial(slide)
+    step = with_minus(f"{planned.steps * dial.graduation:f}")
+    return f"{step} {dial.unit} on {SLIDE_OF[slide.value]}{as_fine_feed}"
+
+
 def planned_row(working: Working, number: int, planned: PlannedPass) -> PlanRow:
     setup = working.found.setup
     return PlanRow(
         number=str(number),
         what=WHAT_WORDS[planned.what],
-        dial=f"{finer(working, planned.step_mm)} {setup.unit} of the size"
-        if planned.steps
-        else SAME_SETTING,
+        dial=planned_dial(working, planned) if planned.steps else SAME_SETTING,
         after=size_text(setup, working.found.size_at(planned.stock_after_mm)),
         measure=planned.measure_after,
     )

@@ -73,6 +73,7 @@ def test_each_dial_figure_is_in_the_unit_of_its_dial(shop: Workshop, case: Mixed
     assert f"Dial moved by {case.dial}" in text, "a cut without a reading"
     assert f"dial {advised[1]} {case.dial}" in words_of(str(shop.client.get("/").text))
     working = words_of(screen(job, "working"))
+    assert f"{advised[1]} {case.dial} on the cross-slide" in working, "the first pass to come"
     assert f"{exact:.{places + 2}f} {case.dial}" in working
 
 
@@ -178,6 +179,22 @@ def test_nothing_names_a_unit_where_there_is_but_one(shop: Workshop, slide: str)
 
     assert re.search(r"Cut as advised [0-9.]+ Spring pass", text)
     assert re.search("or dial moved by(?!,)", text)
+
+
+def test_a_pass_to_come_is_dialled_on_the_slide_that_has_its_lines(shop: Workshop) -> None:
+    """A compound 5.74 degrees from the axis (sine 0.1) divides a line of its dial by ten."""
+    job = shop.job("24.98/25.00", "mm", {"unit": "in"})
+    job.read("26.000", **COLD)
+    told = shop.get(f"/api/pieces/{job.piece_id}/features/{job.feature_id}/working")["plan"]
+    plan = words_of(screen(job, "working")).partition("Passes to come")[2]
+    lines = {"0.001 in on the cross-slide": 0.0254, "0.001 in on the compound": 2 * 0.00254}
+    steps = [each for each in told if each["graduations"]]
+    dialled = re.findall(r"([0-9.]+) in on the (cross-slide|compound as a fine feed)", plan)
+
+    assert len(steps) == len(dialled) >= 1
+    for each, (step, slide) in zip(steps, dialled, strict=True):
+        line_mm = lines[f"0.001 in on the {slide.split(' as')[0]}"]
+        assert float(step) / 0.001 * line_mm == pytest.approx(each["step"], rel=1e-3)
 
 
 def expectation(answer: Json) -> float:

@@ -17,7 +17,8 @@ import pytest
 from server.advice import learned, plan
 from server.logbook.evaluate import Evaluation
 from server.logbook.replay import PieceLog
-from server.metrology.units import from_mm
+from server.metrology.dials import size_per_dial
+from server.metrology.units import from_mm, to_mm
 from server.records.database import Database
 from tests.web.formula import value_of
 from tests.web.random_jobs import SORTS, measured_job, set_up
@@ -273,7 +274,11 @@ def check_plan(page: Node, found: Json, known: Evaluation) -> None:
         assert row.one("th").text == str(count)
         unit = known.setup.unit
         if each.steps:
-            assert shows(dial.split()[0], from_mm(each.step_mm, unit))
+            step, dial_unit, *where = dial.split()
+            on_size = size_per_dial(known.setup.slide, known.setup.slides, known.setup.kind)
+            if "fine" in where:  # 5.74 degrees from the axis: a tenth of its travel, on radius
+                on_size = 2 * 0.1
+            assert to_mm(number(step), dial_unit) * on_size == pytest.approx(each.step_mm)
         assert shows(after.split()[0], from_mm(known.size_at(each.stock_after_mm), unit))
         row.take()
 
