@@ -12,15 +12,16 @@ from server.logbook.setup import Setup
 from server.metrology import ball_groove, balls, doubt_balls, doubt_lines, groove, thermal
 from server.metrology import scatter as repeatability
 from server.metrology import wires as wire_rules
-from server.metrology.doubt import Budget, budget
-from server.metrology.instruments import Instrument
-from server.metrology.model import OutOfRange, Rule, ThreadTarget
+from server.metrology.doubt import Budget, Line, budget
+from server.metrology.instruments import Instrument, max_error
+from server.metrology.model import Kind, Limits, OutOfRange, Rule, ThreadTarget
 from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.thermal import TemperatureRange, Touch
 from server.records.tables import EntryRow
 
 DIRECT = "direct"
 NOTHING_REPEATED: Mapping[Instrument, Repeats] = MappingProxyType({})
+LARGEST_GROWTH = 100.0  # wires on an all but uncut crest say next to nothing
 UNCORRECTED = (Touch.SHOP, None)  # nothing says that the part is warm: the range shows it
 
 
@@ -183,6 +184,12 @@ def flattening_applied_mm(setup: Setup, target: ThreadTarget, wires: wire_rules.
     return squeeze_of(setup, target, wires).applied_mm if is_certified else 0.0
 
 
+def crest_limits(target: ThreadTarget) -> Limits:
+    """Of what stands between the grooves: the major diameter outside, the minor inside."""
+    inside = target.kind is Kind.INTERNAL_THREAD
+    return target.minor_diameter if inside else target.major_diameter
+
+
 def crest_under_wires_mm(setup: Setup, target: ThreadTarget) -> float:
     return setup.crest_diameter_mm or target.nominal_mm
 
@@ -277,7 +284,40 @@ def budget_of(
         else doubt_lines.over_wires_lines
     )
     wired = lines(last.instrument, scatter, doubtful_wires(setup, target, wires), warmth)
-    return budget(wired, scatter.count)
+    return budget([*wired, *crest_lines(setup, target, readings)], scatter.count)
+
+
+def growth_of(readings: Sequence[Sized]) -> float:
+    """By how much a doubt of the mean reading grows on its way to the size, 1 on the flanks."""
+    growth = math.fsum(reading.size_per_reading for reading in readings) / len(readings)
+    return min(max(1.0, growth), LARGEST_GROWTH)
+
+
+def crest_lines(setup: Setup, target: ThreadTarget, readings: Sequence[Sized]) -> list[Line]:
+    """What the crest (or bore) brings in while wires or balls stand on its corners: half its
+    tolerance where it is assumed, else what the instrument may be out by."""
+    last, limits = readings[-1], crest_limits(target)
+    half_mm = max_error(last.instrument, target.nominal_mm).max_error_mm
+    if setup.crest_is_assumed and limits.low_mm is not None and limits.high_mm is not None:
+        half_mm = limits.tolerance_mm / 2
+    elif setup.crest_is_assumed:  # one end is all that the standard says
+        half_mm = target.pitch_diameter.tolerance_mm
+    if not last.is_rough or last.wires is None or half_mm <= 0:
+        return []
+    over_balls = setup.method == measuring.OVER_BALLS
+    crest_mm = (bore_under_balls_mm if over_balls else crest_under_wires_mm)(setup, target)
+    ends_mm = []
+    for end_mm in (crest_mm - half_mm, crest_mm + half_mm):
+        other = replace(setup, crest_diameter_mm=end_mm)
+        to_size = (
+            over_balls_conversion(other, target, last.wires.effective_mm)
+            if over_balls
+            else over_wires_conversion(other, target, last.wires)
+        )
+        ends_mm.append(to_size(last.at_20_mm).size_mm)
+    most_mm = max(abs(end_mm - last.size_mm) for end_mm in ends_mm)
+    slope = most_mm / half_mm / growth_of(readings)
+    return doubt_lines.crest_lines(half_mm, slope, setup.crest_is_assumed)
 
 
 def doubtful_wires(

@@ -8,9 +8,18 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from server.advice.model import Change, Cut, Reset
+from server.logbook.averaging import alike, best_known, not_cooled_since, noted_alike
 from server.logbook.places import place_of
 from server.logbook.setup import Setup
-from server.logbook.sizes import NOTHING_REPEATED, Logged, Sized, budget_of, shown_by, sized
+from server.logbook.sizes import (
+    NOTHING_REPEATED,
+    Logged,
+    Sized,
+    budget_of,
+    growth_of,
+    shown_by,
+    sized,
+)
 from server.metrology import cooling, decision, dials, stations, thermal
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
@@ -22,8 +31,6 @@ from server.metrology.thermal import WarmState
 from server.records.tables import EntryRow
 
 Key = TypeVar("Key", bound=Hashable)
-REPEATS_WITHIN_STEPS = 2.0  # a warm part that reads smaller by more has cooled; common practice
-LARGEST_GROWTH = 100.0  # wires on an all but uncut crest say next to nothing
 
 
 @dataclass(frozen=True)
@@ -243,43 +250,6 @@ def station_size(
     return with_wait(setup, best, readings)
 
 
-def noted_alike(readings: Sequence[Sized]) -> list[list[Sized]]:
-    """The same, noted as equally warm in one kind of words, the last taken last."""
-    return grouped(readings, lambda each: (shown_by(each.instrument), each.wires, each.note_kind))
-
-
-def alike(readings: Sequence[Sized]) -> list[list[Sized]]:
-    """Readings with one instrument over one set of wires, the last taken last."""
-    return grouped(readings, lambda each: (shown_by(each.instrument), each.wires))
-
-
-def grouped(readings: Sequence[Sized], whose: Callable[[Sized], Hashable]) -> list[list[Sized]]:
-    groups: dict[Hashable, list[Sized]] = {}
-    for reading in readings:
-        key = whose(reading)
-        groups[key] = [*groups.pop(key, []), reading]
-    return list(groups.values())
-
-
-def not_cooled_since(readings: Sequence[Sized]) -> list[Sized]:
-    """Of readings noted alike, those that may be averaged with the last: known as well, and where
-    the part was felt to be warm, not larger by more than hands repeat to."""
-    last = readings[-1]
-    known = best_known(readings)
-    if last.temperature.is_number or not last.says_warm:
-        return known
-    step_mm = max(last.instrument.resolution_mm, last.instrument.hand_scatter_mm)
-    most_mm = last.at_20_mm + REPEATS_WITHIN_STEPS * step_mm
-    return [reading for reading in known if reading.at_20_mm <= most_mm + 1e-9]
-
-
-def best_known(readings: Sequence[Sized]) -> list[Sized]:
-    """A thermometer narrows a touch: what warmth leaves much wider than the last reading is not
-    averaged with it, nor taken for scatter."""
-    widest_mm = readings[-1].high_mm - readings[-1].low_mm + readings[-1].instrument.resolution_mm
-    return [reading for reading in readings if reading.high_mm - reading.low_mm <= widest_mm]
-
-
 def mean_size(
     setup: Setup, readings: Sequence[Sized], repeats: Mapping[Instrument, Repeats]
 ) -> StageSize:
@@ -292,7 +262,7 @@ def mean_size(
 
     budget = budget_of(setup, readings, repeats)
     low_mm, high_mm = mean("low_mm"), mean("high_mm")
-    growth = min(max(1.0, mean("size_per_reading")), LARGEST_GROWTH)
+    growth = growth_of(readings)
     doubt_mm, u_mm = budget.doubt_mm * growth, budget.u_guard_mm * growth
     ends = decision.range_verdict(
         low_mm,

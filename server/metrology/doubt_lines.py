@@ -125,6 +125,26 @@ def over_wires_lines(
     return _reading_lines(instrument, scatter, warmth, instrument_slope) + used
 
 
+def crest_lines(half_width_mm: float, slope: float, is_assumed: bool) -> list[Line]:
+    """The crest (or bore) under wires or balls that stand on its corners; none where slope is 0.
+
+    slope   change of the size for a change of the crest over that for a change of the reading,
+            over the whole half-width: near an uncut crest it is no constant
+    """
+    if slope <= 0:
+        return []
+    note = "assumed in the middle of its limits" if is_assumed else "as good as this instrument"
+    return [
+        Line(
+            "crest diameter",
+            half_width_mm,
+            sensitivity=-slope,
+            is_common=True,
+            note=f"{note}; on the corners the size hangs on it",
+        )
+    ]
+
+
 def _reading_lines(
     instrument: Instrument, scatter: Scatter, warmth: Warmth | None, slope: float
 ) -> list[Line]:

@@ -21,7 +21,7 @@ from server.pages.forms import Fields
 from server.pages.lathe_view import finish_view, is_range, measured_over
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot, Problem
-from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, verdict_view
+from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, standing_view
 from server.records.tables import ClosingRow, FeatureRow, InstrumentRow
 
 router = APIRouter()
@@ -133,7 +133,7 @@ def feature_view(
         final_doubt=size_text(setup, now.doubt_mm) if now else "",
         final_low=size_text(setup, now.low_mm) if now and is_range(found) else "",
         final_high=size_text(setup, now.high_mm) if now and is_range(found) else "",
-        verdict=verdict_view(now.verdict.value if now else None, setup),
+        verdict=standing_view(found, setup),
         rule=setup.decision_rule.words,
         source=setup.target.source,
         plot=(

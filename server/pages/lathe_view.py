@@ -54,7 +54,7 @@ from server.pages.words import (
     joined,
     length,
     size_text,
-    verdict_view,
+    standing_view,
 )
 from server.records.tables import FeatureRow, PieceRow
 
@@ -200,7 +200,7 @@ def with_size(page: LathePage, log: PieceLog, found: Evaluation, told: dict[str,
     over = log.around.once(("over", setup.feature_id), lambda: measured_over(setup))
     return replace(
         page,
-        verdict=verdict_view(found.verdict.value if found.verdict else None, setup),
+        verdict=standing_view(found, setup),
         size_name="pitch diameter" if setup.kind.is_thread else "size",
         size=size_text(setup, now.size_mm) if now else "",
         doubt=size_text(setup, now.doubt_mm) if now else "",
@@ -276,7 +276,7 @@ def tab(found: Evaluation, base: str, current: int) -> FeatureTab:
         feature_id=found.setup.feature_id,
         label=found.setup.label,
         url=f"{base}/lathe?feature={found.setup.feature_id}",
-        verdict=verdict_view(found.verdict.value if found.verdict else None),
+        verdict=standing_view(found),
         stock_left=stock_text(found),
         is_current=found.setup.feature_id == current,
     )

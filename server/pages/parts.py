@@ -45,7 +45,7 @@ from server.pages.words import (
     day,
     joined,
     size_text,
-    verdict_view,
+    standing_view,
 )
 from server.records import tables
 
@@ -60,7 +60,7 @@ def chip(piece_id: int, found: overview.Standing) -> FeatureChip:
     return FeatureChip(
         label=setup.label,
         url=f"/pieces/{piece_id}/lathe?feature={setup.feature_id}",
-        verdict=verdict_view(found.evaluation.verdict.value if found.evaluation.verdict else None),
+        verdict=standing_view(found.evaluation),
         stock_left=f"{text} {setup.unit}" if (text := stock_text(found.evaluation)) else "",
         next_cut=chip_words(cut, setup.unit),
         is_waiting=found.is_waiting,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
+from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup
 from server.metrology.decision import VERDICT_WORDS, GuardRule
 from server.metrology.decision import Verdict as Code
@@ -112,6 +113,14 @@ def verdict_view(code: str | None, setup: Setup | None = None) -> Verdict:
     if setup is not None and setup.method in ("over_wires", "over_balls"):
         note = f"pitch diameter {setup.method.replace('_', ' ')}"
     return Verdict(code=code, word=VERDICT_WORDS[Code(code)], note=note)
+
+
+def standing_view(found: Evaluation, setup: Setup | None = None) -> Verdict:
+    """The verdict as the work stands; where a cut came after the last reading, that reading."""
+    if found.verdict is None and found.known is not None:
+        last = size_text(found.setup, found.known.size_mm)
+        return Verdict(code="none", word=f"Last {last}, cut since not read")
+    return verdict_view(found.verdict.value if found.verdict else None, setup)
 
 
 def length(value: float | None, places: int) -> str:
