@@ -150,7 +150,3 @@ def station_words(found: Evaluation, now: StageSize) -> list[str]:
             "that is cured."
         )
     return said
-
-
-def comparison_words(found: Evaluation) -> str:
-    return found.compared.sentence if found.compared else ""
