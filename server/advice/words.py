@@ -15,6 +15,7 @@ _COARSE_DIAL = 0.5  # of the room between the guard bands
 _COARSE_INSTRUMENT = 0.25  # guard over tolerance
 _MOST_READINGS = 5
 _LEAST_SAID = 1e-4
+_MORE_LIKELY = 0.5
 _CAREFUL = 0.75  # of what is left: more than that is no careful share
 _WORTH_NAMING = 0.1  # standing metal over the deepest of the last cuts
 
@@ -110,7 +111,9 @@ def no_room(in_words: InWords, job: Job, stock_mm: float) -> str:
 def why(option: Option, post: Posterior, in_words: InWords) -> str:
     """One sentence on why this step."""
     if option.steps == 0:
-        return f"{standing(post, in_words)}, and a spring pass is enough for it"
+        is_enough = option.inside > _MORE_LIKELY
+        spring = "and a spring pass is enough for it" if is_enough else "so a spring pass comes first"
+        return f"{standing(post, in_words)}, {spring}"
     if option.steps < 0:
         return (
             f"{standing(post, in_words)}, which a full pass would overshoot with: back off past "
