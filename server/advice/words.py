@@ -111,9 +111,9 @@ def no_room(in_words: InWords, job: Job, stock_mm: float) -> str:
 def why(option: Option, post: Posterior, in_words: InWords) -> str:
     """One sentence on why this step."""
     if option.steps == 0:
-        is_enough = option.inside > _MORE_LIKELY
-        spring = "and a spring pass is enough for it" if is_enough else "so a spring pass comes first"
-        return f"{standing(post, in_words)}, {spring}"
+        if option.inside > _MORE_LIKELY:
+            return f"{standing(post, in_words)}, and a spring pass is enough for it"
+        return f"{standing(post, in_words)}, so a spring pass comes first"
     if option.steps < 0:
         return (
             f"{standing(post, in_words)}, which a full pass would overshoot with: back off past "
