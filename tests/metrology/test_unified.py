@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from server.metrology.designation import read
@@ -97,6 +97,7 @@ def test_neighbour_sizes_of_the_nine_pitch_series_share_a_tolerance() -> None:
 
 
 @settings(max_examples=200, deadline=None)
+@example(Decimal("0.4380"), 3, "2A", "UNS")
 @given(
     st.decimals("0.05", "12", places=4),
     st.integers(1, 100),

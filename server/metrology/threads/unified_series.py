@@ -78,7 +78,10 @@ def size_name(diameter: Decimal) -> str:
         return _NUMBER_NAMES[diameter]
     exact = Fraction(diameter)
     if 64 % exact.denominator:
-        return f"{diameter.normalize():f}"
+        decimal = diameter.normalize()
+        if standard_size(decimal) != decimal:  # 0.4380 exactly, where 0.438 means 7/16
+            decimal = decimal.quantize(Decimal("0.0001"))
+        return f"{decimal:f}"
     whole, part = divmod(exact, 1)
     written = [str(whole)] if whole else []
     if part:
