@@ -141,6 +141,7 @@ class NextCut:
     measure_after: bool
     why: str
     notes: tuple[str, ...] = ()  # dial or instrument too coarse and the way out, one sentence each
+    why_else: str = ""  # MEASURE_AGAIN: why FINER_FEED, if repeats open no step; "" where it is not
 
     @property
     def is_pass(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from server.advice import words
 from server.advice.ahead import OUTSIDE_COST
@@ -65,7 +65,8 @@ def next_cut(
     """
     if verdict == "past_limit":
         return None
-    post = posterior(history, job, prior_for(job, prior))
+    believed = prior_for(job, prior)
+    post = posterior(history, job, believed)
     if wait_minutes is not None:
         return _as_it_is(post, job, Action.WAIT, words.wait(wait_minutes))
     if post.surprise is not None:
@@ -82,29 +83,32 @@ def next_cut(
         reason = _no_more_cutting(stock, job, in_words)
         if reason is not None:
             return _as_it_is(post, job, Action.MEASURE_AGAIN, reason)
-    advised, fits = _cut(post, job, in_words)
-    if fits:
-        return advised
-    if not post.is_read or _may_open_a_step(post, history, job, prior, in_words):
-        return _measured_again(advised)
+    step = _step(post, job)
+    if step.fits:
+        return _advised(post, step, job, in_words)
+    stuck = _no_step(post, step, job, in_words)
+    if not post.is_read or _may_open_a_step(post, history, job, believed):
+        return _measured_again(stuck)
     if verdict == "in_limits":
         return None
     if verdict == "too_close" and _may_settle(history, job):
-        return _measured_again(advised)
-    return advised
+        return _measured_again(stuck)
+    return stuck
 
 
-def _measured_again(advised: NextCut) -> NextCut:
-    return replace(advised, action=Action.MEASURE_AGAIN, why=words.again_first(advised.why))
+def _measured_again(stuck: NextCut) -> NextCut:
+    return replace(
+        stuck,
+        action=Action.MEASURE_AGAIN,
+        why=words.again_first(stuck.why),
+        why_else=stuck.why,
+    )
 
 
-def _may_open_a_step(
-    post: Posterior, history: Sequence[Entry], job: Job, prior: Prior | None, in_words: InWords
-) -> bool:
+def _may_open_a_step(post: Posterior, history: Sequence[Entry], job: Job, believed: Prior) -> bool:
     """Whether a repeat that comes out as it well may would leave a step worth taking."""
-    believed = prior_for(job, prior)
     return any(
-        _cut(posterior([*history, repeat], job, believed), job, in_words)[1]
+        _step(posterior([*history, repeat], job, believed), job).fits
         for repeat in _repeats(post, job)
     )
 
@@ -161,8 +165,19 @@ def _leaving_costs_more_than_a_pass(post: Posterior, job: Job) -> bool:
     return OUTSIDE_COST * outside > 2.0
 
 
-def _cut(post: Posterior, job: Job, in_words: InWords) -> tuple[NextCut, bool]:
-    """The step to take, and whether it fits: else no step of any dial here will do."""
+@dataclass(frozen=True)
+class _Step:
+    """The step that costs least.  is_beyond: not within the bound; fits: it is worth taking."""
+
+    chooser: Chooser
+    option: Option
+    action: Action
+    graduation_mm: float
+    is_beyond: bool = False
+    fits: bool = True
+
+
+def _step(post: Posterior, job: Job) -> _Step:
     chooser = Chooser(post, job)
     deepest = max(_deepest(post, job, chooser.aim_mm), job.graduation_mm)
     option = best_option(chooser, job.graduation_mm, deepest)
@@ -171,33 +186,34 @@ def _cut(post: Posterior, job: Job, in_words: InWords) -> tuple[NextCut, bool]:
     is_stuck = post.is_read and chooser.stock_mm < near
     if is_beyond or (is_stuck and option.cost > _POOR):
         cost = math.inf if is_beyond else option.cost
-        finer = _finer_feed(post, job, cost, deepest, in_words)
+        finer = _finer_feed(post, job, cost, deepest)
         if finer is not None:
-            return finer, True
-    if is_beyond:
-        why = words.bound_spent(option, job, in_words)
-        return _as_it_is(post, job, Action.FINER_FEED, why), False
-    if is_stuck and option.cost > _HOPELESS:
-        why = words.no_step(chooser.stock_mm, job, in_words)
-        return _as_it_is(post, job, Action.FINER_FEED, why), False
+            return finer
     action = Action.SPRING_PASS if option.steps == 0 else Action.CUT
-    return _advised(chooser, option, job, action, job.graduation_mm, post, in_words), True
+    fits = not is_beyond and not (is_stuck and option.cost > _HOPELESS)
+    return _Step(chooser, option, action, job.graduation_mm, is_beyond, fits)
 
 
-def _finer_feed(
-    post: Posterior, job: Job, coarse_cost: float, deepest: float, in_words: InWords
-) -> NextCut | None:
+def _finer_feed(post: Posterior, job: Job, coarse_cost: float, deepest: float) -> _Step | None:
     """A finer feed, where no step of the dial in use will do and it is worth setting up."""
-    if job.finer_graduation_mm is None:
+    grain = job.finer_graduation_mm
+    if grain is None:
         return None
-    chooser = Chooser(post, replace(job, graduation_mm=job.finer_graduation_mm))
-    finer = best_option(chooser, job.finer_graduation_mm, deepest)
+    chooser = Chooser(post, replace(job, graduation_mm=grain))
+    finer = best_option(chooser, grain, deepest)
     if finer.steps <= 0:  # no reason to set it up
         return None
     if not chooser.allows(finer) or finer.cost >= min(coarse_cost - _FINER_GAIN, _HOPELESS):
         return None
-    grain = job.finer_graduation_mm
-    return _advised(chooser, finer, job, Action.FINER_FEED, grain, post, in_words)
+    return _Step(chooser, finer, Action.FINER_FEED, grain)
+
+
+def _no_step(post: Posterior, step: _Step, job: Job, in_words: InWords) -> NextCut:
+    if step.is_beyond:
+        why = words.bound_spent(step.option, job, in_words)
+    else:
+        why = words.no_step(step.chooser.stock_mm, job, in_words)
+    return _as_it_is(post, job, Action.FINER_FEED, why)
 
 
 def _deepest(post: Posterior, job: Job, aim_mm: float) -> float:
@@ -215,23 +231,15 @@ def _deepest(post: Posterior, job: Job, aim_mm: float) -> float:
     return deepest
 
 
-def _advised(
-    chooser: Chooser,
-    option: Option,
-    job: Job,
-    action: Action,
-    graduation_mm: float,
-    post: Posterior,
-    in_words: InWords,
-) -> NextCut:
-    deepest = job.deepest_cut_mm
+def _advised(post: Posterior, step: _Step, job: Job, in_words: InWords) -> NextCut:
+    option, deepest = step.option, job.deepest_cut_mm
     is_roughing = deepest is not None and option.expected_mm > _ROUGHING * deepest
     return NextCut(
-        action=action,
+        action=step.action,
         step_mm=option.depth_mm,
         steps=option.steps,
-        graduation_mm=graduation_mm,
-        landing=_landing(chooser.branches(option.depth_mm), option.expected_mm, job),
+        graduation_mm=step.graduation_mm,
+        landing=_landing(step.chooser.branches(option.depth_mm), option.expected_mm, job),
         chance_in_limits=option.inside,
         chance_past_limit=option.past,
         measure_after=not is_roughing,

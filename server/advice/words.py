@@ -7,9 +7,8 @@ from collections.abc import Sequence
 
 from server.advice.choice import Option
 from server.advice.model import CutKind, InWords, Job
-from server.advice.response import Posterior, Prediction
+from server.advice.response import Interval, Posterior, Prediction
 
-AGAIN_FIRST = "measure again first, as "
 _COUNTS = {1: "the last cut", 2: "the last two cuts", 3: "the last three cuts"}
 _COARSE_DIAL = 0.5  # of the room between the guard bands
 _COARSE_INSTRUMENT = 0.25  # guard over tolerance
@@ -74,8 +73,7 @@ def bound_spent(option: Option, job: Job, in_words: InWords) -> str:
     past = percent(option.past, 1 if option.past > 0.01 else 2)
     if option.past < _LEAST_SAID:
         past = f"up to {percent(_LEAST_SAID, 2)}"
-    finer_helps = option.steps > 0
-    ways = ways_out(job) if finer_helps else ["touch off anew", "take a sharper tool"]
+    ways = ways_out(job) if option.steps > 0 else ["touch off anew", "take a sharper tool"]
     return (
         f"even {least} has {past} chance of going past, and {allowed}: "
         f"{either([*ways, 'allow more'])}"
@@ -95,7 +93,7 @@ def either(ways: Sequence[str]) -> str:
 
 
 def again_first(why: str) -> str:
-    return AGAIN_FIRST + why
+    return f"measure again first, as {why}"
 
 
 def no_room(in_words: InWords, job: Job, stock_mm: float) -> str:
@@ -119,19 +117,17 @@ def why(option: Option, post: Posterior, in_words: InWords) -> str:
             f"{standing(post, in_words)}, which a full pass would overshoot with: back off past "
             "the backlash and come in again"
         )
-    if not any(i.dialled_mm > 0 for i in post.intervals):
+    cuts = [i for i in post.intervals if i.dialled_mm > 0][-3:]
+    if not cuts:
         stock, _ = post.stock()
         is_careful = option.depth_mm < _CAREFUL * stock
         step = "so a careful share comes off first" if is_careful else "the step allows for that"
         return f"no cut of this feature was measured yet, {step}"
-    return taken(post, in_words)
+    return taken(cuts, post, in_words)
 
 
-def taken(post: Posterior, in_words: InWords) -> str:
-    """What earlier cuts took against the dial; "" before one was measured."""
-    cuts = [i for i in post.intervals if i.dialled_mm > 0][-3:]
-    if not cuts:
-        return ""
+def taken(cuts: Sequence[Interval], post: Posterior, in_words: InWords) -> str:
+    """What the last cuts took against the dial; at least one was measured."""
     ratio = sum(i.removed_mm for i in cuts) / sum(i.dialled_mm for i in cuts)
     sentence = f"{_COUNTS[len(cuts)]} took {percent(ratio, 0)} of what was dialled"
     left = standing_mm(post)

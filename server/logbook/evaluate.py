@@ -9,7 +9,6 @@ from server.advice import nextcut
 from server.advice.model import Action, Comparison, Cut, Job, NextCut, Prior
 from server.advice.model import Entry as Lesson
 from server.advice.model import Reading as LessonReading
-from server.advice.words import AGAIN_FIRST
 from server.logbook.setup import Setup
 from server.logbook.sizes import Logged
 from server.logbook.stages import Stage, StageSize, evidence_of, sized_stages
@@ -80,7 +79,7 @@ def current_size(stages: Sequence[Stage]) -> StageSize | None:
 
 
 def job_of(setup: Setup, known: StageSize, spent: float) -> Job:
-    budget = known.budget
+    budget, single = known.budget, known.budget.with_repeats(1)
 
     def stock(size_mm: float) -> float:
         return infeed.stock_on_size_mm(size_mm, setup.aim_mm, setup.kind)
@@ -95,9 +94,9 @@ def job_of(setup: Setup, known: StageSize, spent: float) -> Job:
         stock_at_metal_limit_mm=ends[1],
         stock_at_past_limit_mm=ends[0],
         graduation_mm=graduation_mm,
-        guard_mm=min(guard_of(setup, budget), guard_of(setup, budget.with_repeats(1))),
+        guard_mm=min(guard_of(setup, budget), guard_of(setup, single)),
         common_uncertainty_mm=budget.u_common_mm,
-        reading_scatter_mm=budget.with_repeats(1).u_per_reading_mm,
+        reading_scatter_mm=single.u_per_reading_mm,
         total_depth_mm=total_depth_mm(setup),
         finer_graduation_mm=finer_graduation_mm(setup, graduation_mm) if is_near else None,
         past_chance_bound=setup.past_chance_bound,
@@ -183,9 +182,8 @@ def wait_why(known: StageSize) -> str | None:
 
 def settled_advice(known: StageSize, advice: NextCut) -> NextCut | None:
     """With metal on only a finer feed helps; else a close call is left to a person's reason."""
-    if known.verdict is Verdict.STOCK_LEFT or advice.why.startswith(AGAIN_FIRST):
-        why = advice.why.removeprefix(AGAIN_FIRST)
-        return replace(advice, action=Action.FINER_FEED, why=why)
+    if known.verdict is Verdict.STOCK_LEFT or advice.why_else:
+        return replace(advice, action=Action.FINER_FEED, why=advice.why_else or advice.why)
     return None
 
 
