@@ -33,7 +33,6 @@ log = logging.getLogger("midlimit.operate")
 
 def rest_the_collector() -> None:
     """What start-up made stays: the garbage collector need not walk it while requests wait."""
-    gc.collect()
     gc.freeze()
     gc.set_threshold(COLLECT_AFTER, 20, 50)
 
