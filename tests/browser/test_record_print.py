@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import uuid
 from pathlib import Path
-from typing import Any
 
 import pytest
 from playwright.sync_api import Page
 
 from tests.browser.conftest import Server, pages_of
+from tests.browser.stepped_pin import stepped_pin
 
 LATHE = {
     "name": "Bench lathe",
@@ -17,33 +17,12 @@ LATHE = {
     "cross_slide": {"counts": "diameter", "graduation": "0.02"},
     "compound": {"graduation": "0.02", "angle_deg": 29.5},
 }
-MICROMETER = {
-    "name": "0-25 micrometer",
-    "kind": "micrometer",
-    "unit": "mm",
-    "resolution": "0.001",
-    "max_error": "0.002",
-}
 SIZES = ("25.001", "24.998", "25.004")
 
 
 def finished_lot(server: Server, features: int) -> tuple[int, int]:
     """(part, first piece): three pieces of a part with that many features, all finished."""
-    lathe = server.post("/api/lathes", LATHE)["id"]
-    micrometer = server.post("/api/instruments", MICROMETER)["id"]
-    part = {"name": "Stepped pin", "material": "carbon steel", "unit": "mm"}
-    part_id = server.post("/api/parts", part)["id"]
-    numbers = []
-    for place in range(features):
-        feature: dict[str, Any] = {
-            "label": f"Step {place + 1}",
-            "designation": "24.90/25.10",
-            "method": "direct",
-            "slide": "cross_slide",
-            "lathe_id": lathe,
-            "instrument_id": micrometer,
-        }
-        numbers.append(server.post(f"/api/parts/{part_id}/features", feature)["id"])
+    part_id, numbers = stepped_pin(server, LATHE, features)
     pieces = [server.post(f"/api/parts/{part_id}/pieces", {})["id"] for _ in SIZES]
     for piece_id, size in zip(pieces, SIZES, strict=True):
         for number in numbers:

@@ -11,6 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import Bench, Server, pages_of
 from tests.browser.pictures import take
+from tests.browser.stepped_pin import stepped_pin
 from tests.web.workshop import new_key
 
 pytestmark = pytest.mark.xdist_group("browser")
@@ -23,13 +24,6 @@ LATHE = {
     "cross_slide": {"counts": "diameter", "graduation": "0.001"},
     "compound": {"graduation": "0.001", "angle_deg": 29.5},
 }
-MICROMETER = {
-    "name": "0-25 micrometer",
-    "kind": "micrometer",
-    "unit": "mm",
-    "resolution": "0.001",
-    "max_error": "0.002",
-}
 LEAST_PRINT_PX = 7 / 72 * 96  # 7 points
 SIZES_IN_PRINT = """() => [...document.querySelectorAll('.record *')]
   .filter(e => !e.closest('svg') && e.offsetParent
@@ -39,21 +33,7 @@ SIZES_IN_PRINT = """() => [...document.querySelectorAll('.record *')]
 
 def a_piece(server: Server, features: int, readings: int) -> tuple[int, list[int]]:
     """(piece, features): millimetre sizes on an inch lathe, each cut as often as said."""
-    lathe = server.post("/api/lathes", LATHE)["id"]
-    micrometer = server.post("/api/instruments", MICROMETER)["id"]
-    part = {"name": "Stepped pin", "material": "carbon steel", "unit": "mm"}
-    part_id = server.post("/api/parts", part)["id"]
-    numbers = []
-    for place in range(features):
-        feature: dict[str, Any] = {
-            "label": f"Step {place + 1}",
-            "designation": "24.90/25.10",
-            "method": "direct",
-            "slide": "cross_slide",
-            "lathe_id": lathe,
-            "instrument_id": micrometer,
-        }
-        numbers.append(server.post(f"/api/parts/{part_id}/features", feature)["id"])
+    part_id, numbers = stepped_pin(server, LATHE, features)
     piece = server.post(f"/api/parts/{part_id}/pieces", {})["id"]
     for number in numbers:
         for place in range(readings):
