@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Request
 
+from server.api.asked import Id, book
 from server.api.schemas import ERROR, Body, Text
 from server.logbook import record
-from server.logbook.book import Logbook
 from server.logbook.lots import lot_json, lot_of
 from server.logbook.repeat import copy_part
 from server.logbook.rework import rework
 from server.logbook.working import working_json, working_of
 
 router = APIRouter()
-Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
 
 class CopyIn(Body):
@@ -26,11 +25,6 @@ class CopyIn(Body):
 class ReworkIn(Body):
     reason: Text
     initials: Text = ""
-
-
-def book(request: Request) -> Logbook:
-    found: Logbook = request.app.state.logbook
-    return found
 
 
 @router.get("/pieces/{piece_id}/features/{feature_id}/working", responses=ERROR)

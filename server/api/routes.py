@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Path, Request, Response
+from fastapi import APIRouter, Request, Response
 from fastapi.responses import JSONResponse
 
 from server import __version__
 from server.api import records, schemas
 from server.api import shop as shop_routes
+from server.api.asked import Id, book
 from server.logbook import cautions, closing, history, parts, shop, targets
-from server.logbook.book import Logbook
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 
 router = APIRouter(prefix="/api")
 router.include_router(records.router)
 router.include_router(shop_routes.router)
-Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
-
-
-def book(request: Request) -> Logbook:
-    found: Logbook = request.app.state.logbook
-    return found
 
 
 @router.get("/health")

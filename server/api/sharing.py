@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Path, Request, Response
+from fastapi import APIRouter, Request, Response
 from pydantic import Field
 
-from server.api.routes import book
+from server.api.asked import Id, book
 from server.api.schemas import ERROR, Body, ErrorOut
 from server.logbook.problems import refuse
 from server.records.tables import DeviceRow
@@ -15,7 +15,6 @@ from server.sharing import network, pairing
 from server.sharing.admission import hand_over, let_in
 
 router = APIRouter(prefix="/api")
-Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Short = Annotated[str, Field(max_length=200)]
 DENIED: dict[int | str, dict[str, Any]] = {
     403: {"model": ErrorOut, "description": "From another site, or the code is not in force"},

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Path, Request
+from fastapi import APIRouter, Request
 from pydantic import Field
 
+from server.api.asked import Id, book
 from server.api.schemas import ERROR, Body, Text, TypedOrNumber, Unit
 from server.logbook import crib, shop, shop_materials
-from server.logbook.book import Logbook
 from server.metrology.decision import GuardRule
 
 router = APIRouter()
-Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 Coefficient = Annotated[
     TypedOrNumber, Field(description="Expansion coefficient in µm/(m·°C); steel is 11 to 12.5")
 ]
@@ -58,11 +57,6 @@ class ZeroCheckIn(Body):
         default=None, description="Size of the standard it was tried on; left out: closed, at zero"
     )
     operator: Text = ""
-
-
-def book(request: Request) -> Logbook:
-    found: Logbook = request.app.state.logbook
-    return found
 
 
 @router.get("/shop", responses=ERROR)

@@ -20,7 +20,7 @@ from server.metrology.dials import (
     size_per_depth,
 )
 from server.metrology.model import Kind, OutOfRange, Target
-from server.metrology.units import from_mm
+from server.metrology.units import shown
 
 
 @dataclass(frozen=True)
@@ -75,6 +75,5 @@ def plain_slides(asked: Asked) -> Slides:
 
 def no_stock_words(target: Target, asked: Asked, aim_mm: float) -> str:
     side = "below" if target.kind.is_internal else "above"
-    places = 4 if asked.unit == "in" else 3
-    aim = f"{from_mm(aim_mm, asked.unit):.{places}f} {asked.unit}"
-    return f"This blank has no metal to cut: type a size {side} the aim, {aim}."
+    aim = shown(aim_mm, asked.unit)
+    return f"This blank has no metal to cut: type a size {side} the aim, {aim} {asked.unit}."

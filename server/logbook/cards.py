@@ -216,7 +216,7 @@ def _recommended_mm(usable: WireRange | BallRange, unit: str) -> float | None:
     if not usable.holds(usable.best_mm):
         room_mm = ROOM_SHARE * (usable.largest_mm - usable.smallest_mm)
     exact_mm = min(max(usable.best_mm, usable.smallest_mm + room_mm), usable.largest_mm - room_mm)
-    places = 4 if unit == "in" else 3
+    places = units.usual_decimals(unit)
     written_mm = units.to_mm(round(units.from_mm(exact_mm, unit), places), unit)
     return written_mm if usable.holds(written_mm) else exact_mm
 

@@ -6,14 +6,12 @@ from collections.abc import Sequence
 
 from server.advice.model import Cut
 from server.logbook.evaluate import Evaluation
-from server.logbook.replay import ADVISED_CUTS, PieceLog
+from server.logbook.replay import ADVISED_CUTS, SAME_STEP_MM, PieceLog
 from server.logbook.stages import Stage
 from server.metrology import infeed
 from server.metrology.decision import Verdict
 from server.metrology.units import to_mm
 from server.records.tables import EntryRow
-
-SAME_STEP_MM = 1e-4
 
 
 def went_wrong(log: PieceLog, rows: Sequence[EntryRow], found: Evaluation) -> dict[int, str]:

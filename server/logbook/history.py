@@ -14,13 +14,11 @@ from server.logbook.answers import entry_json
 from server.logbook.closing import closing_of
 from server.logbook.culprit import went_wrong
 from server.logbook.evaluate import Evaluation
-from server.logbook.replay import ADVISED_CUTS, PieceLog
+from server.logbook.replay import ADVISED_CUTS, SAME_STEP_MM, PieceLog
 from server.logbook.rework import closing_json, closings_of
 from server.logbook.targets import as_number
 from server.metrology.units import to_mm
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, StrikeRow
-
-SAME_STEP_MM = 1e-4
 
 
 def struck_json(strike: StrikeRow | None) -> dict[str, str] | None:

@@ -17,6 +17,7 @@ from server.logbook.sizes import Logged
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
 
 ADVISED_CUTS = ("cut", "spring_pass")
+SAME_STEP_MM = 1e-4
 WHOLE_LOG = (
     select(EntryRow, StrikeRow, AnswerRow)
     .outerjoin(StrikeRow, col(StrikeRow.entry_id) == col(EntryRow.id))

@@ -19,7 +19,7 @@ from server.metrology.dials import CompoundSetting, Counts, Dial, MeasuredFrom, 
 from server.metrology.infeed import ToolTip
 from server.metrology.materials import Material
 from server.metrology.model import DesignationError, Kind, Limits, Rule, Target, ThreadTarget
-from server.metrology.units import decimals_typed, read_number, shown, to_mm
+from server.metrology.units import decimals_typed, read_number, shown, to_mm, usual_decimals
 from server.metrology.wires import Wires
 from server.records.tables import (
     FeatureRow,
@@ -209,7 +209,7 @@ def setup_of(session: Session, feature: FeatureRow) -> Setup:
 
 def decimals_shown(session: Session, feature: FeatureRow) -> int:
     """Four places in inch, three in mm, more where the instrument reads finer."""
-    usual = 4 if feature.unit == "in" else 3
+    usual = usual_decimals(feature.unit)
     instrument = session.get_one(InstrumentRow, feature.instrument_id)
     return max(
         usual, decimals_typed(instrument.resolution) if instrument.unit == feature.unit else 0

@@ -16,7 +16,7 @@ from server.logbook.shop import instrument_rows
 from server.metrology.instruments import InstrumentKind
 from server.metrology.model import Kind, OutOfRange, ThreadTarget
 from server.metrology.thread_set import ThreadSet, thread_set
-from server.metrology.units import from_mm, rounded, shown
+from server.metrology.units import from_mm, rounded, shown, usual_decimals
 from server.records.tables import FeatureRow, PartRow
 
 # Tolerance of what only has to clear the thread, in pitches: near h13 of ISO 4755; common practice
@@ -109,7 +109,7 @@ def _clearing(diameter_mm: float, target: ThreadTarget, unit: str) -> tuple[str,
 
 def _inward(low_mm: float, high_mm: float, unit: str) -> tuple[str, str]:
     """Two limits as written, rounded into the room between them."""
-    places = 4 if unit == "in" else 3
+    places = usual_decimals(unit)
     return (
         f"{rounded(from_mm(low_mm, unit), places, ROUND_CEILING):f}",
         f"{rounded(from_mm(high_mm, unit), places, ROUND_FLOOR):f}",

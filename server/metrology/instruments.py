@@ -82,19 +82,18 @@ class Fineness:
     """How the instrument compares with the tolerance.
 
     ratio   tolerance over the error span, 10 or more is good, under 4 too coarse
-    cure    the last sentence of words: what to do about it; "" where nothing need be done
+    cure    what to do about it; "" where nothing need be done
     """
 
     ratio: float
     is_good: bool
     is_too_coarse: bool
-    words: str
+    judgement: str
     cure: str = ""
 
     @property
-    def judgement(self) -> str:
-        """The words without the cure."""
-        return self.words.removesuffix(self.cure).rstrip()
+    def words(self) -> str:
+        return f"{self.judgement} {self.cure}".rstrip()
 
 
 def max_error(instrument: Instrument, size_mm: float) -> MaxError:
@@ -135,12 +134,12 @@ def fineness(instrument: Instrument, size_mm: float, tolerance_mm: float) -> Fin
     is_good, is_too_coarse = ratio >= GOOD_RATIO - 1e-9, ratio < LEAST_RATIO - 1e-9
     shown = "over 100:1" if ratio > 100 else f"{ratio:.1f}:1"
     if is_good:
-        words = f"Tolerance to instrument error is {shown}; the 10:1 rule is met."
-        return Fineness(ratio, is_good, is_too_coarse, words)
+        said = f"Tolerance to instrument error is {shown}; the 10:1 rule is met."
+        return Fineness(ratio, is_good, is_too_coarse, said)
     if is_too_coarse:
         said = f"Too coarse for this tolerance: {shown}, and 4:1 is the least."
         cure = "Use a finer instrument, or average several readings for its scatter."
     else:
         said = f"Tolerance to instrument error is {shown}: under 10:1 but over 4:1. It serves."
         cure = "Near a limit average several readings."
-    return Fineness(ratio, is_good, is_too_coarse, f"{said} {cure}", cure)
+    return Fineness(ratio, is_good, is_too_coarse, said, cure)

@@ -70,7 +70,7 @@ class Scatter:
     @property
     def stands_alone(self) -> bool:
         """True where the line takes its own Student's t instead of a share of a common one."""
-        return self.is_pair or not self.is_prior
+        return not self.is_prior
 
     def averaged(self, count: int) -> Scatter:
         """The same, were `count` readings averaged that go on scattering as seen (or guessed).

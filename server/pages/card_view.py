@@ -9,7 +9,7 @@ from server.logbook.measuring import OVER_BALLS, Measured, method_of
 from server.metrology.aim import Fit, ThreadBeforePlating
 from server.metrology.fits import FitPair
 from server.metrology.model import Kind, Limits, Rule, ThreadTarget
-from server.metrology.units import MM_PER_INCH, shown
+from server.metrology.units import MM_PER_INCH, shown, usual_decimals
 from server.pages import card_infeed_view
 from server.pages.views import Aim, Card, Fact, LimitRow, ScheduleRow, Wires
 from server.pages.words import KIND_WORDS, joined, with_minus
@@ -58,7 +58,7 @@ class Sizes:
 
     def __init__(self, card: CardNumbers) -> None:
         self.unit = card.unit
-        self.usual = 4 if card.unit == "in" else 3
+        self.usual = usual_decimals(card.unit)
         target = card.target
         own = target.decimals if target.unit == card.unit else 5 if card.unit == "in" else 0
         self.places = min(6, max(self.usual, own))
