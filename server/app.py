@@ -48,8 +48,7 @@ def create_app(settings: Settings, database: Database) -> FastAPI:
     app.state.pace = Pace()
     app.include_router(api)
     app.include_router(sharing_api)
-    install_pages(app)
-    app.state.templates.globals["space_warning"] = logbook.space_warning
+    install_pages(app, logbook.space_warning)
     app.mount("/static", StaticFiles(directory=resource_dir("static")), name="static")
     app.add_middleware(
         Guard,

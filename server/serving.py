@@ -20,6 +20,7 @@ from server.operate.backup import back_up
 from server.operate.hold import Hold
 from server.operate.log import RequestLog, set_up
 from server.operate.schedule import schedule_for
+from server.pages.language import ENGLISH
 from server.pages.view_render import get_ready
 from server.records.database import Database, open_database, sqlite_file, update_awaits
 from server.records.space import low_space
@@ -115,7 +116,9 @@ class Serving:
             log_config=None,
             timeout_graceful_shutdown=STREAMS_END_S,
         )
-        ready = threading.Thread(target=get_ready, args=(app.state.templates,), daemon=True)
+        ready = threading.Thread(
+            target=get_ready, args=(app.state.templates[ENGLISH],), daemon=True
+        )
         ready.start()
         backups = schedule_for(self.settings)
         if backups is not None:

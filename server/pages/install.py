@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from fastapi import FastAPI
 
 from server.pages import (
@@ -21,11 +23,10 @@ from server.pages import (
     view_render,
     working,
 )
-from server.settings import resource_dir
 
 
-def install_pages(app: FastAPI) -> None:
-    app.state.templates = view_render.environment(resource_dir("templates"), resource_dir("static"))
+def install_pages(app: FastAPI, space_warning: Callable[[], str]) -> None:
+    app.state.templates = view_render.Templates(space_warning)
     for screen in (
         parts,
         guide,

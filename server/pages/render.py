@@ -15,6 +15,7 @@ from server.logbook.book import Logbook
 from server.logbook.problems import Problem as Fault
 from server.logbook.problems import Refused
 from server.pages import view_render
+from server.pages.language import language_of
 from server.pages.views import ErrorPage, Page, Problem
 
 HEADINGS = {
@@ -38,7 +39,8 @@ def book(request: Request) -> Logbook:
 
 
 def environment(request: Request) -> Environment:
-    found: Environment = request.app.state.templates
+    """The templates in the language of the reader."""
+    found: Environment = request.app.state.templates[language_of(request)]
     return found
 
 

@@ -1,19 +1,46 @@
-"""The one Jinja environment: strict names, everything escaped, drawings as functions."""
+"""The Jinja environment of a language: strict names, everything escaped, drawings as functions."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from gettext import NullTranslations
 from hashlib import sha256
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
 
 from server.pages import drawings
+from server.pages.language import ENGLISH, catalogue, script_words
 from server.pages.views import FRAGMENTS, TEMPLATES, Page, context
+from server.settings import resource_dir
 from server.sharing.roles import may
+from server.wording import say, say_as, say_n, told
 
 
-def environment(templates: Path, static: Path) -> Environment:
-    """The environment; addresses of static files carry a hash of their content."""
+class Templates(dict[str, Environment]):
+    """The environment of each language, made when the first reader asks for it.
+
+    space_warning  what to say where the disk runs full; "" while there is room
+    """
+
+    def __init__(self, space_warning: Callable[[], str] = str) -> None:
+        self.space_warning = space_warning
+
+    def __missing__(self, language: str) -> Environment:
+        made = environment(
+            resource_dir("templates"), resource_dir("static"), language, self.space_warning
+        )
+        return self.setdefault(language, made)
+
+
+def environment(
+    templates: Path,
+    static: Path,
+    language: str = ENGLISH,
+    space_warning: Callable[[], str] = str,
+) -> Environment:
+    """The environment of one language; addresses of static files carry a hash of their content."""
     env = Environment(
         loader=FileSystemLoader(templates),
         autoescape=True,
@@ -32,10 +59,33 @@ def environment(templates: Path, static: Path) -> Environment:
 
     env.globals["asset"] = asset
     env.globals["may"] = may
-    env.globals["space_warning"] = str  # "" until there is a disk to speak of
+    env.globals["space_warning"] = space_warning
     env.globals["draw_ladder"] = drawings.draw_ladder
     env.globals["draw_plot"] = drawings.draw_plot
+    env.globals["language"] = language
+    env.globals["script_words"] = script_words(language)
+    speak(env, catalogue(language))
     return env
+
+
+def speak(env: Environment, words: NullTranslations) -> None:
+    """Lets templates say things, and shows everything that was said in that language."""
+
+    def say_html(message: str, /, **values: object) -> Markup:
+        """As say, for a message with tags of ours in it; values are escaped."""
+        shown = {name: told(value, words) for name, value in values.items()}
+        return Markup(words.gettext(message)).format(**shown)
+
+    env.globals.update(say=say, say_as=say_as, say_n=say_n, say_html=say_html)
+    if type(words) is not NullTranslations:
+        env.finalize = lambda value: told(value, words)
+        for name in ("length", "lower"):
+            env.filters[name] = _of_shown(env.filters[name], words)
+
+
+def _of_shown(work: Callable[..., object], words: NullTranslations) -> Callable[..., object]:
+    """A filter of text that is given what is shown, not the English of it."""
+    return lambda value, *rest: work(told(value, words), *rest)
 
 
 def get_ready(env: Environment) -> None:

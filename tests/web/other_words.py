@@ -1,0 +1,150 @@
+"""A language that no one speaks, to see what can't be translated.
+
+Every message is told in wide letters.  A plain Latin word left on a screen is then a text that
+does not go through the catalogue, or a name that somebody typed.
+
+    python -m tests.web.other_words        what is left on the demo's screens
+"""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from collections.abc import Iterable, Iterator
+from gettext import NullTranslations
+from html.parser import HTMLParser
+from pathlib import Path
+
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from sqlmodel import SQLModel, select
+
+from server.app import create_app
+from server.demo import fill_if_empty
+from server.pages import view_render
+from server.records.database import Database, open_database
+from server.settings import Settings
+from tests.web.workshop import BASE_URL, LOOPBACK
+
+KEPT = re.compile(r"\{[^{}]*\}|<[^<>]*>|&\w+;")  # places for values, tags
+SHOWN = {"aria-label", "title", "alt", "placeholder", "aria-description", "aria-valuetext"}
+SILENT = {"script", "style"}
+WORD = re.compile(r"[A-Za-z][A-Za-z]+")
+
+
+def wide(message: str) -> str:
+    """The message in wide letters, its places and tags as they are."""
+    parts, at = [], 0
+    for place in KEPT.finditer(message):
+        parts += [_widened(message[at : place.start()]), place[0]]
+        at = place.end()
+    return "".join([*parts, _widened(message[at:])])
+
+
+def _widened(text: str) -> str:
+    return "".join(chr(ord(c) + 0xFEE0) if c.isascii() and c.isalpha() else c for c in text)
+
+
+class WideWords(NullTranslations):
+    """The catalogue of that language."""
+
+    def gettext(self, message: str) -> str:
+        return wide(message)
+
+    def ngettext(self, msgid1: str, msgid2: str, n: int) -> str:
+        return wide(msgid1 if n == 1 else msgid2)
+
+    def pgettext(self, context: str, message: str) -> str:
+        return wide(message)
+
+
+class _Texts(HTMLParser):
+    """What a person reads or hears of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.found: list[str] = []
+        self.silent = 0
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.silent += tag in SILENT
+        self.found += [value for name, value in attrs if name in SHOWN and value]
+
+    def handle_endtag(self, tag: str) -> None:
+        self.silent -= tag in SILENT
+
+    def handle_data(self, data: str) -> None:
+        if not self.silent and data.strip():
+            self.found.append(" ".join(data.split()))
+
+
+def left_over(page: str, names: Iterable[str]) -> list[str]:
+    """Texts of the page with a Latin word in them that is not one of the names."""
+    allowed = sorted({name for name in names if name}, key=len, reverse=True)
+    found = []
+    for text in _Texts(page).found:
+        rest = text
+        for name in allowed:
+            rest = rest.replace(name, " ")
+        if WORD.search(rest):
+            found.append(text)
+    return found
+
+
+def typed_by_people(database: Database) -> Iterator[str]:
+    """Every text in the database: names, notes, designations."""
+    with database.reading() as session:
+        for table in SQLModel.metadata.sorted_tables:
+            for row in session.connection().execute(select(table)):
+                for value in row:
+                    if isinstance(value, str) and WORD.search(value):
+                        yield " ".join(value.split())
+
+
+def speak_wide(app: FastAPI) -> None:
+    """Puts the wide language in the place of English."""
+    env = app.state.templates["en"]
+    view_render.speak(env, WideWords())
+
+
+def addresses(database: Database) -> list[str]:
+    """Every screen of the demo, and some that refuse."""
+    from server.records.tables import FeatureRow, PartRow, PieceRow
+
+    with database.reading() as session:
+        parts = session.exec(select(PartRow)).all()
+        pieces = session.exec(select(PieceRow)).all()
+        features = session.exec(select(FeatureRow)).all()
+    found = ["/", "/?q=zzz", "/targets", "/crib", "/shop", "/shop/sharing", "/shop/audit"]
+    found += ["/help", "/start", "/parts/99999", "/pair"]
+    for part in parts:
+        found += [f"/parts/{part.id}", f"/parts/{part.id}/lot", f"/parts/{part.id}/record"]
+    for piece in pieces:
+        found += [f"/pieces/{piece.id}/{page}" for page in ("history", "finish", "record")]
+        for feature in (each for each in features if each.part_id == piece.part_id):
+            found += [
+                f"/pieces/{piece.id}/{page}?feature={feature.id}" for page in ("lathe", "working")
+            ]
+    return found
+
+
+def main() -> None:
+    settings = Settings(data_dir=Path(tempfile.mkdtemp()))
+    database = open_database(settings)
+    fill_if_empty(database, settings)
+    app = create_app(settings, database)
+    speak_wide(app)
+    names = list(typed_by_people(database))
+    seen: set[str] = set()
+    with TestClient(app, base_url=BASE_URL, client=LOOPBACK) as client:
+        for address in addresses(database):
+            answer = client.get(address)
+            fresh = [text for text in left_over(answer.text, names) if text not in seen]
+            seen.update(fresh)
+            for text in fresh:
+                print(f"{address}\t{text}")  # noqa: T201
+
+
+if __name__ == "__main__":
+    main()
