@@ -17,9 +17,12 @@ from server.metrology.threads.spelling import (
     rounded_in,
     tail,
 )
+from server.wording import either, say
 
-ACCEPTED = "3/4-6 ACME-2G, 1-5 ACME-3G-LH, 1 1/2-4 STUB ACME-2G or 1-10 ACME-2G 2 START"
-SOURCE = "ASME B1.5-1997, general purpose"
+ACCEPTED = either(
+    ("3/4-6 ACME-2G", "1-5 ACME-3G-LH", "1 1/2-4 STUB ACME-2G", "1-10 ACME-2G 2 START")
+)
+SOURCE = say("ASME B1.5-1997, general purpose")
 STUB_SOURCE = "ASME B1.8-1988"
 SERIES = {  # preferred diameters and threads per inch, ASME B1.5 table 4
     **{"0.25": 16, "0.3125": 14, "0.375": 12, "0.4375": 12, "0.5": 10, "0.625": 8, "0.75": 6},
@@ -82,7 +85,9 @@ def _spec(upper: str) -> _Spec:
     form = _FORM.fullmatch(upper)
     if form is None:
         raise DesignationError(
-            f"“{upper}” can't be read as an Acme thread", part=upper, accepted=ACCEPTED
+            say("“{text}” can't be read as an Acme thread", text=upper),
+            part=upper,
+            accepted=ACCEPTED,
         )
     diameter = inch_size(form["size"])
     is_stub = bool(form["stub"] or form["stub_after"])
@@ -91,11 +96,11 @@ def _spec(upper: str) -> _Spec:
     tolerance_class, notes = _class(ending.words, diameter, is_stub)
     _check(diameter, pitch, is_stub)
     if SERIES.get(f"{diameter.normalize():f}") != _tpi_number(pitch):
-        notes = (*notes, "outside the standard's range of diameters and pitches: by formula")
+        notes += (say("outside the standard's range of diameters and pitches: by formula"),)
     if is_stub:
-        notes = (*notes, "formula recalled, unchecked")
+        notes += (say("formula recalled, unchecked"),)
     if starts > 1:
-        notes = (*notes, "tolerances of the single start thread")
+        notes += (say("tolerances of the single start thread"),)
     return _Spec(diameter, pitch, starts, is_stub, tolerance_class, ending.hand, notes)
 
 
@@ -106,14 +111,18 @@ def _pitch(
         pitch, lead = Decimal(form["pitch"]), Decimal(form["lead"])
         if pitch <= 0 or lead <= 0 or lead % pitch != 0:
             raise DesignationError(
-                f"a lead of {lead} is no whole number of pitches of {pitch}",
+                say(
+                    "a lead of {lead} is no whole number of pitches of {pitch}",
+                    lead=lead,
+                    pitch=pitch,
+                ),
                 part=f"{form['pitch']}P-{form['lead']}L",
-                accepted="as 0.25P-0.5L",
+                accepted=say("as 0.25P-0.5L"),
             )
         return pitch, int(lead / pitch)
     if not form["tpi"]:
         raise DesignationError(
-            "the threads per inch are missing",
+            say("the threads per inch are missing"),
             part=form["size"],
             accepted=ACCEPTED,
             nearest=_nearest(diameter, is_stub),
@@ -121,7 +130,7 @@ def _pitch(
     number = Decimal(form["tpi"].replace(" 1/2", ".5"))
     if number <= 0:
         raise DesignationError(
-            "no threads per inch",
+            say("no threads per inch"),
             part=form["tpi"],
             accepted=ACCEPTED,
             nearest=_nearest(diameter, is_stub),
@@ -133,16 +142,17 @@ def _class(words: tuple[str, ...], diameter: Decimal, is_stub: bool) -> tuple[st
     found: str | None = None
     for word in words:
         if not re.fullmatch(r"[0-9][A-Z]|CLASS", word):
-            raise DesignationError(f"“{word}” can't be read", part=word, accepted=ACCEPTED)
+            raise DesignationError(
+                say("“{text}” can't be read", text=word), part=word, accepted=ACCEPTED
+            )
         if word == "CLASS":
             continue
         if word not in _ALLOWANCE:
-            centralizing = " (centralizing)" if word.endswith("C") else ""
             raise DesignationError(
-                f"class {word}{centralizing} is not one of 2G, 3G and 4G",
+                _no_class(word),
                 code="not_in_standard",
                 part=word,
-                accepted="2G, 3G or 4G",
+                accepted=either(_ALLOWANCE),
                 nearest=tuple(
                     near.replace("2G", other)
                     for near in _nearest(diameter, is_stub)[:1]
@@ -151,10 +161,16 @@ def _class(words: tuple[str, ...], diameter: Decimal, is_stub: bool) -> tuple[st
             )
         found = word
     if found is None:
-        return "2G", ("no class written: taken as 2G",)
+        return "2G", (say("no class written: taken as {taken}", taken="2G"),)
     if is_stub and found != "2G":
-        return found, ("ASME B1.8 gives class 2G; tolerances of ASME B1.5 used",)
+        return found, (say("ASME B1.8 gives class 2G; tolerances of ASME B1.5 used"),)
     return found, ()
+
+
+def _no_class(word: str) -> str:
+    if word.endswith("C"):
+        return say("class {word} (centralizing) is not one of 2G, 3G and 4G", word=word)
+    return say("class {word} is not one of 2G, 3G and 4G", word=word)
 
 
 def _near_classes(word: str) -> tuple[str, ...]:
@@ -170,13 +186,18 @@ def _thread_kind(kind: Kind | None, text: str) -> Kind:
 def _check(diameter: Decimal, pitch: Decimal, is_stub: bool) -> None:
     deepest = diameter - 2 * pitch * (Decimal("0.3") if is_stub else Decimal("0.5"))
     if not Decimal("0.1") <= diameter <= 10 or pitch > Decimal(1) or pitch < Decimal("0.025"):
-        why = "diameters go from 0.1 to 10 in, pitches from 1 to 40 threads per inch"
+        why = say("diameters go from 0.1 to 10 in, pitches from 1 to 40 threads per inch")
     elif deepest < diameter * Decimal("0.4"):
-        why = "the thread would cut away more than half of the core"
+        why = say("the thread would cut away more than half of the core")
     else:
         return
     raise DesignationError(
-        f"an Acme thread of {inch_shown(diameter)} in with pitch {pitch:.4f} in can't be: {why}",
+        say(
+            "an Acme thread of {size} in with pitch {pitch} in can't be: {why}",
+            size=inch_shown(diameter),
+            pitch=f"{pitch:.4f}",
+            why=why,
+        ),
         code="not_in_standard",
         part=f"{inch_shown(diameter)}-{_tpi(pitch)}",
         accepted=ACCEPTED,

@@ -10,9 +10,10 @@ from functools import cache
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.tables import rows
 from server.metrology.threads.spelling import refuse_plain, tail
+from server.wording import say
 
-ACCEPTED = "2 BA, 4 BA close, 0 BA nut; numbers 0 to 16"
-SOURCE = "BS 93:1951, basic dimensions and tolerance formulas"
+ACCEPTED = say("2 BA, 4 BA close, 0 BA nut; numbers 0 to 16")
+SOURCE = say("BS 93:1951, basic dimensions and tolerance formulas")
 CLASSES = ("close", "normal")
 _ALLOWANCE_MM = Decimal("0.025")  # normal class bolts 0 to 10 BA
 _FORM = re.compile(
@@ -40,7 +41,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     ending = tail(form["tail"])
     if ending.starts > 1:
         raise DesignationError(
-            "BA threads have one start", part=f"{ending.starts} starts", accepted=ACCEPTED
+            say("BA threads have one start"), part=f"{ending.starts} starts", accepted=ACCEPTED
         )
     fit, wanted, notes = _fit(ending.words, kind, row["number"])
     return _target(row, fit, wanted, ending.hand, notes)
@@ -50,10 +51,10 @@ def _row(number: str) -> dict[str, str]:
     found = _table().get(int(number))
     if found is None:
         raise DesignationError(
-            f"there is no {number} BA",
+            say("there is no {size}", size=f"{number} BA"),
             code="not_in_standard",
             part=number,
-            accepted="0 BA to 16 BA",
+            accepted=say("0 BA to 16 BA"),
             nearest=("16 BA", "15 BA"),
         )
     return found
@@ -73,17 +74,17 @@ def _fit(
             side = Kind.INTERNAL_THREAD
         elif word not in ("CLASS", "FIT"):
             raise DesignationError(
-                f"BS 93 has no class “{word.lower()}”",
+                say("BS 93 has no class “{word}”", word=word.lower()),
                 code="not_in_standard",
                 part=word,
-                accepted="close or normal, nut, LH",
+                accepted=say("close or normal, nut, LH"),
                 nearest=(f"{number} BA normal", f"{number} BA close"),
             )
     wanted = kind or side or Kind.EXTERNAL_THREAD
     if wanted is Kind.INTERNAL_THREAD:
         return "", wanted, ()
     if fit is None:
-        return "normal", wanted, ("no class written: taken as normal",)
+        return "normal", wanted, (say("no class written: taken as {taken}", taken="normal"),)
     return fit, wanted, ()
 
 
@@ -139,7 +140,10 @@ def _target(
         unit="mm",
         decimals=3,
         source=SOURCE,
-        notes=(*notes, "tolerances by the printed formulas; no printed limits to check against"),
+        notes=(
+            *notes,
+            say("tolerances by the printed formulas; no printed limits to check against"),
+        ),
     )
 
 

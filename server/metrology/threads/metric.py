@@ -18,8 +18,9 @@ from server.metrology.threads.metric_limits import (
     internal,
 )
 from server.metrology.threads.metric_spelling import Spelling, parts
-from server.metrology.threads.spelling import refuse_plain
+from server.metrology.threads.spelling import other_side, refuse_plain
 from server.metrology.units import rounded
+from server.wording import say
 
 SOURCE = "ISO 965-1:2013, ISO 261"
 SOURCE_GALVANIZED = "ISO 965-4, ISO 965-1:2013, ISO 261"
@@ -121,8 +122,9 @@ def _pitch(spelling: Spelling, diameter: Decimal, notes: list[str]) -> Decimal:
     coarse = series_table.coarse_pitch(diameter)
     if coarse is None:
         size = f"M{diameter:f}"
-        raise _not_in_standard(size, "has no coarse pitch; write its pitch", diameter, None)
-    notes.append(f"pitch not given: coarse pitch {coarse:f} taken")
+        fault = say("“{part}” has no coarse pitch; write its pitch", part=size)
+        raise _not_in_standard(size, fault, diameter, None)
+    notes.append(say("pitch not given: coarse pitch {pitch} taken", pitch=f"{coarse:f}"))
     return coarse
 
 
@@ -130,25 +132,36 @@ def _refuse_forbidden(diameter: Decimal, pitch: Decimal) -> None:
     """DesignationError for a size or pitch that no metric thread can have."""
     pair = f"M{diameter:f}x{pitch:f}"
     if not SMALLEST_MM <= diameter <= LARGEST_MM:
-        why = f"is not between M{SMALLEST_MM} and M{LARGEST_MM}"
-        raise _not_in_standard(pair, why, diameter, pitch)
+        fault = say(
+            "“{part}” is not between {smallest} and {largest}",
+            part=pair,
+            smallest=f"M{SMALLEST_MM}",
+            largest=f"M{LARGEST_MM}",
+        )
+        raise _not_in_standard(pair, fault, diameter, pitch)
     if pitch < FINEST_MM:
-        why = f"is finer than {FINEST_MM} mm, where the standard's formulas end"
-        raise _not_in_standard(pair, why, diameter, pitch)
+        fault = say(
+            "“{part}” is finer than {finest} mm, where the standard's formulas end",
+            part=pair,
+            finest=FINEST_MM,
+        )
+        raise _not_in_standard(pair, fault, diameter, pitch)
     if diameter - _ROOT_DEPTH * pitch <= diameter / 10:
-        why = "leaves no core: the thread would be as deep as the part is thick"
-        raise _not_in_standard(pair, why, diameter, pitch)
+        fault = say(
+            "“{part}” leaves no core: the thread would be as deep as the part is thick", part=pair
+        )
+        raise _not_in_standard(pair, fault, diameter, pitch)
 
 
 def _not_in_standard(
-    part: str, why: str, diameter: Decimal, pitch: Decimal | None
+    part: str, fault: str, diameter: Decimal, pitch: Decimal | None
 ) -> DesignationError:
     near = series_table.nearest(diameter, pitch)
     return DesignationError(
-        f"“{part}” {why}; near it are {', '.join(near)}.",
+        say("{fault}; near it are {nearest}.", fault=fault, nearest=", ".join(near)),
         code="not_in_standard",
         part=part,
-        accepted="a diameter and pitch of ISO 261, or a special pair that leaves a core",
+        accepted=say("a diameter and pitch of ISO 261, or a special pair that leaves a core"),
         nearest=near,
     )
 
@@ -160,9 +173,13 @@ def _starts(spelling: Spelling, pitch: Decimal) -> int:
     if not 1 <= starts <= 9 or starts * pitch != spelling.lead:
         near = max(1, min(9, starts))
         raise DesignationError(
-            f"Ph{spelling.lead}: the lead is no whole multiple of the pitch {pitch:f}.",
+            say(
+                "{written}: the lead is no whole multiple of the pitch {pitch}.",
+                written=f"Ph{spelling.lead}",
+                pitch=f"{pitch:f}",
+            ),
             part=f"Ph{spelling.lead}",
-            accepted="a lead of 1 to 9 pitches",
+            accepted=say("a lead of 1 to 9 pitches"),
             nearest=(f"Ph{(near * pitch).normalize():f}P{pitch:f}",),
         )
     return starts
@@ -174,7 +191,7 @@ def _tolerance_class(
     size = series_table.written(diameter, pitch)
     if spelling.tolerance_class is None:
         taken = _default_class(spelling.engagement, diameter, kind)
-        notes.append(f"class not given: {taken} taken")
+        notes.append(say("class not given: {taken} taken", taken=taken))
         return _class_of(taken, size)
     first = _class_of(spelling.tolerance_class, size)
     if spelling.mating_class is not None:
@@ -182,10 +199,9 @@ def _tolerance_class(
     if kind is not None and kind.is_internal != first.is_internal:
         other = _default_class(None, diameter, kind)
         raise DesignationError(
-            f"Class {first.written} is for {'internal' if first.is_internal else 'external'} "
-            f"threads; the feature is given as {kind.replace('_', ' ')}. Write {other}.",
+            other_side(first.written, first.is_internal, other),
             part=first.written,
-            accepted="e f g h for external, G H for internal threads",
+            accepted=say("e f g h for external, G H for internal threads"),
             nearest=(f"{size}-{other}",),
         )
     return first
@@ -203,10 +219,11 @@ def _half_of_pair(first: _Class, second: _Class, size: str, kind: Kind | None) -
     by_side = {first.is_internal: first, second.is_internal: second}
     if kind is not None and len(by_side) == 2:
         return by_side[kind.is_internal]
+    pair = f"{first.written}/{second.written}"
     raise DesignationError(
-        f"{first.written}/{second.written} names a fit of two threads; write one of them.",
-        part=f"{first.written}/{second.written}",
-        accepted="one class",
+        say("{pair} names a fit of two threads; write one of them.", pair=pair),
+        part=pair,
+        accepted=say("one class"),
         nearest=(f"{size}-{first.written}", f"{size}-{second.written}"),
     )
 
@@ -215,28 +232,37 @@ def _class_of(written: str, size: str) -> _Class:
     """The class that a text such as 6g or 4H5H names."""
     match = _CLASS.fullmatch(written)
     if match is None or (match[4] and match[2].isupper() != match[4].isupper()):
-        raise _no_class(written, size, "mixes the letters of internal and external threads")
+        fault = say(
+            "Class “{written}” mixes the letters of internal and external threads", written=written
+        )
+        raise _no_class(written, size, fault)
     pitch = (int(match[1]), match[2])
     crest = (int(match[3]), match[4]) if match[3] else pitch
     positions = _INTERNAL_POSITIONS if pitch[1].isupper() else _EXTERNAL_POSITIONS
     if pitch[1] not in positions or crest[1] not in positions:
-        raise _no_class(written, size, "has a position that the standard lacks")
+        fault = say("Class “{written}” has a position that the standard lacks", written=written)
+        raise _no_class(written, size, fault)
     pitch_grades = INTERNAL_GRADES if pitch[1].isupper() else EXTERNAL_PITCH_GRADES
     crest_grades = INTERNAL_GRADES if pitch[1].isupper() else EXTERNAL_MAJOR_GRADES
     if pitch[0] not in pitch_grades or crest[0] not in crest_grades:
-        is_crest_missing = match[3] is None and pitch[0] in pitch_grades
-        why = (
-            f"leaves out the crest: there is no grade {pitch[0]} for the major diameter"
-            if is_crest_missing
-            else "has a grade that the standard lacks"
-        )
-        raise _no_class(written, size, why)
+        fault = say("Class “{written}” has a grade that the standard lacks", written=written)
+        if match[3] is None and pitch[0] in pitch_grades:
+            fault = say(
+                "Class “{written}” leaves out the crest: there is no grade {grade} for the major "
+                "diameter",
+                written=written,
+                grade=pitch[0],
+            )
+        raise _no_class(written, size, fault)
     if "az" in (pitch[1], crest[1]) and (pitch, crest) != ((6, "az"), (6, "az")):
-        raise _no_class(written, size, "is not 6az, the only class with that position")
+        fault = say(
+            "Class “{written}” is not 6az, the only class with that position", written=written
+        )
+        raise _no_class(written, size, fault)
     return _Class(pitch, crest)
 
 
-def _no_class(written: str, size: str, why: str) -> DesignationError:
+def _no_class(written: str, size: str, fault: str) -> DesignationError:
     numbers = [int(number) for number in re.findall("[0-9]+", written)]
     letters = re.findall("[A-Za-z]+", written)
     if letters[0].isupper():
@@ -250,12 +276,12 @@ def _no_class(written: str, size: str, why: str) -> DesignationError:
         names = [f"{grade}{position}" if alone else f"{grade}{position}{crest}{position}"]
         names += ["6az"] if position == "az" else ["6g", "6h"]
         names = ["6az"] if position == "az" else names
-    accepted = (
+    accepted = say(
         "external: pitch grade 3 to 9 and major grade 4, 6 or 8 with e, f, g, h, or 6az; "
         "internal: grades 4 to 8 with G or H"
     )
     return DesignationError(
-        f"Class “{written}” {why}. Accepted: {accepted}.",
+        say("{fault}. Accepted: {accepted}.", fault=fault, accepted=accepted),
         code="not_in_standard",
         part=written,
         accepted=accepted,
@@ -270,11 +296,15 @@ def _limits(thread: _Thread) -> MetricLimits:
     size = series_table.written(thread.diameter, thread.pitch)
     if found is None:
         raise DesignationError(
-            f"Class “{chosen.written}” has a position that the standard does not give at pitch "
-            f"{thread.pitch:f}; write g or h.",
+            say(
+                "Class “{written}” has a position that the standard does not give at pitch "
+                "{pitch}; write g or h.",
+                written=chosen.written,
+                pitch=f"{thread.pitch:f}",
+            ),
             code="not_in_standard",
             part=chosen.written,
-            accepted="g or h at this pitch",
+            accepted=say("g or h at this pitch"),
             nearest=(f"{size}-6g", f"{size}-6h"),
         )
     if not (found.minor_high < found.pitch_low and found.pitch_high < found.major_low):
@@ -284,30 +314,38 @@ def _limits(thread: _Thread) -> MetricLimits:
 
 def _no_flank(thread: _Thread, size: str) -> DesignationError:
     if not series_table.is_standard(thread.diameter, thread.pitch):
-        why = "is too fine for its size: the tolerances would leave no flank"
-        return _not_in_standard(size, why, thread.diameter, thread.pitch)
+        fault = say(
+            "“{part}” is too fine for its size: the tolerances would leave no flank", part=size
+        )
+        return _not_in_standard(size, fault, thread.diameter, thread.pitch)
     chosen = thread.tolerance_class
     return DesignationError(
-        f"Class “{chosen.written}” is too coarse for {size}: its tolerances would leave no flank.",
+        say(
+            "Class “{written}” is too coarse for {size}: its tolerances would leave no flank.",
+            written=chosen.written,
+            size=size,
+        ),
         code="not_in_standard",
         part=chosen.written,
-        accepted="a finer grade",
+        accepted=say("a finer grade"),
         nearest=(f"{size}-{'6H' if chosen.is_internal else '6g'}",),
     )
 
 
 def _range_notes(thread: _Thread) -> list[str]:
-    notes = []
+    notes: list[str] = []
     if not series_table.is_standard(thread.diameter, thread.pitch):
         size = series_table.written(thread.diameter, thread.pitch)
-        notes.append(f"outside the standard's range of sizes: {size} is not in ISO 261")
+        notes.append(
+            say("outside the standard's range of sizes: {size} is not in ISO 261", size=size)
+        )
     first, crest = thread.tolerance_class.pitch, thread.tolerance_class.crest
     if first[1] != crest[1]:
-        notes.append("pitch and crest diameter have different positions")
+        notes.append(say("pitch and crest diameter have different positions"))
     if first[1] == "az":
-        notes.append("position az: before hot-dip galvanizing")
+        notes.append(say("position az: before hot-dip galvanizing"))
         if not 10 <= thread.diameter <= 64:
-            notes.append("outside the standard's range: 6az is given from M10 to M64")
+            notes.append(say("outside the standard's range: 6az is given from M10 to M64"))
     return notes
 
 

@@ -9,11 +9,12 @@ from functools import cache
 
 from server.metrology.tables import rows
 from server.metrology.units import rounded
+from server.wording import say
 
 EXTERNAL_PITCH_GRADES = (3, 4, 5, 6, 7, 8, 9)
 EXTERNAL_MAJOR_GRADES = (4, 6, 8)
 INTERNAL_GRADES = (4, 5, 6, 7, 8)
-BY_FORMULA = "outside the standard's range: tolerances by its formulas"
+BY_FORMULA = say("outside the standard's range: tolerances by its formulas")
 
 _PITCH_HEIGHT = Decimal("0.649519053")  # x pitch, ISO 68-1: d - d2
 _MINOR_HEIGHT = Decimal("1.082531755")  # x pitch, ISO 68-1: d - d1
@@ -125,7 +126,11 @@ def tolerance_um(
         return cell[grade], None
     nearest = min(cell, key=lambda given: abs(given - grade))
     shift = _STEPS[quantity][grade] - _STEPS[quantity][nearest]
-    note = f"outside the standard's range: it gives no grade {grade} for pitch {pitch:f}"
+    note = say(
+        "outside the standard's range: it gives no grade {grade} for pitch {pitch}",
+        grade=grade,
+        pitch=f"{pitch:f}",
+    )
     return _r40(_r40_step(cell[nearest]) + shift), note
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from server.metrology.model import DesignationError
+from server.wording import say
 
-TAIL_ACCEPTED = "a class such as 6g, 5g6g, 6H or 4H5H, the engagement S, N or L, and LH"
+TAIL_ACCEPTED = say("a class such as 6g, 5g6g, 6H or 4H5H, the engagement S, N or L, and LH")
 _NUMBER = r"[0-9]{1,4}(?:[.,][0-9]{1,4})?|[.,][0-9]{1,4}"
 _CLASS = r"[0-9]{1,2}(?:[aA][zZ]|[A-Za-z])(?:[0-9]{1,2}(?:[aA][zZ]|[A-Za-z]))?"
 _SIZE = re.compile(rf"[Mm] ?(?P<diameter>{_NUMBER})(?![0-9.,])")
@@ -47,10 +48,13 @@ def parts(text: str) -> Spelling | None:
     """
     if re.match(r"[Mm][Jj] ?[0-9]", text):
         raise DesignationError(
-            "MJ threads (ISO 5855) are not covered; write M with a class for a plain metric one.",
+            say(
+                "MJ threads (ISO 5855) are not covered; write M with a class for a plain metric "
+                "one."
+            ),
             code="not_in_standard",
             part=text[:2],
-            accepted="M, such as M10x1.5-6g",
+            accepted=say("M, such as M10x1.5-6g"),
             nearest=("M" + text[2:].strip(),),
         )
     size = _SIZE.match(text)
@@ -99,7 +103,11 @@ def _tail(text: str, at: int) -> dict[str, str]:
 
 def _unread(part: str) -> DesignationError:
     return DesignationError(
-        f"“{part}” could not be read after the size and pitch; write {TAIL_ACCEPTED}.",
+        say(
+            "“{part}” could not be read after the size and pitch; write {accepted}.",
+            part=part,
+            accepted=TAIL_ACCEPTED,
+        ),
         part=part,
         accepted=TAIL_ACCEPTED,
         nearest=("M10x1.5-6g", "M10x1.5-6H"),

@@ -10,8 +10,9 @@ from functools import cache
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.tables import rows
 from server.metrology.threads.spelling import INCH_SIZE, inch_shown, inch_size, refuse_plain, tail
+from server.wording import say
 
-ACCEPTED = "G1/2 (inside), G1/2 A, G1/2 B, 1/2 BSPP, or with LH"
+ACCEPTED = say("G1/2 (inside), G1/2 A, G1/2 B, 1/2 BSPP, or with LH")
 SOURCE = "ISO 228-1:2000"
 _NAME = r"B\.?S\.?P\.?P?\.?|BSPF"
 _FORM = re.compile(
@@ -35,7 +36,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     refuse_plain(text, kind)
     if "BSPT" in upper:
         raise DesignationError(
-            "taper pipe threads are not carried",
+            say("taper pipe threads are not carried"),
             code="not_in_standard",
             part="BSPT",
             accepted=ACCEPTED,
@@ -44,14 +45,16 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     form = _FORM.fullmatch(upper)
     if form is None:
         raise DesignationError(
-            f"“{upper}” can't be read as a pipe thread", part=upper, accepted=ACCEPTED
+            say("“{text}” can't be read as a pipe thread", text=upper),
+            part=upper,
+            accepted=ACCEPTED,
         )
     row = _row(form["size"] or form["before"])
     ending = tail(form["tail"])
     tolerance_class, wanted, notes = _class(ending.words, kind, row["size"])
     if ending.starts > 1:
         raise DesignationError(
-            "pipe threads have one start", part=f"{ending.starts} starts", accepted=ACCEPTED
+            say("pipe threads have one start"), part=f"{ending.starts} starts", accepted=ACCEPTED
         )
     return _target(row, tolerance_class, wanted, ending.hand, notes)
 
@@ -62,7 +65,7 @@ def _row(written: str) -> dict[str, str]:
     if found is None:
         nearest = sorted(_table(), key=lambda each: abs(each - size))[:2]
         raise DesignationError(
-            f"ISO 228-1 has no size {written}",
+            say("ISO 228-1 has no size {size}", size=written),
             code="not_in_standard",
             part=written,
             accepted=", ".join(row["size"] for row in _table().values()),
@@ -78,16 +81,19 @@ def _class(
     for word in words:
         if word not in ("A", "B"):
             raise DesignationError(
-                f"ISO 228-1 has no class “{word}”",
+                say("ISO 228-1 has no class “{word}”", word=word),
                 code="not_in_standard",
                 part=word,
-                accepted="A or B outside, nothing inside, LH",
+                accepted=say("A or B outside, nothing inside, LH"),
                 nearest=(f"G{size} A", f"G{size}"),
             )
         found = word
     if found and kind is Kind.INTERNAL_THREAD:
         raise DesignationError(
-            f"class {found} is an external thread's; inside there is one class, unmarked",
+            say(
+                "class {written} is an external thread's; inside there is one class, unmarked",
+                written=found,
+            ),
             part=found,
             accepted=ACCEPTED,
             nearest=(f"G{size}",),
@@ -95,9 +101,10 @@ def _class(
     if found:
         return found, Kind.EXTERNAL_THREAD, ()
     if kind is Kind.EXTERNAL_THREAD:
-        return "A", kind, ("no class written: taken as A",)
+        return "A", kind, (say("no class written: taken as {taken}", taken="A"),)
     if kind is None:
-        return "", Kind.INTERNAL_THREAD, ("no class written: internal, as ISO 228-1 has it",)
+        note = say("no class written: internal, as ISO 228-1 has it")
+        return "", Kind.INTERNAL_THREAD, (note,)
     return "", kind, ()
 
 

@@ -8,12 +8,19 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from server.metrology.model import DesignationError, Kind
+from server.wording import say
 
 INCH_SIZE = r"(?:[0-9]{1,2}[ -])?[0-9]{1,3}/[0-9]{1,3}|[0-9]{0,3}[.,][0-9]{1,6}|[0-9]{1,2}"
 _HAND = {"LH": "left", "LEFT": "left", "L.H.": "left", "RH": "right", "RIGHT": "right"}
 _STARTS = re.compile(r"\(?([0-9]{1,2})[ -]?STARTS?\)?")
 _STARTS_IN_WORDS = {"SINGLE": 1, "DOUBLE": 2, "TRIPLE": 3, "TREBLE": 3, "QUADRUPLE": 4}
 MOST_STARTS = 12
+_PLAIN_FEATURES = {
+    Kind.OUTSIDE_DIAMETER: say("outside diameter"),
+    Kind.BORE: say("bore"),
+    Kind.GROOVE_DIAMETER: say("groove diameter"),
+    Kind.LENGTH: say("length"),
+}
 
 
 @dataclass(frozen=True)
@@ -29,10 +36,31 @@ def refuse_plain(text: str, kind: Kind | None) -> None:
     """Raises DesignationError where the feature that a thread is typed for is no thread."""
     if kind is not None and not kind.is_thread:
         raise DesignationError(
-            f"“{text}” is a thread; the feature is given as {kind.replace('_', ' ')}",
+            say(
+                "“{text}” is a thread; the feature is given as {feature}",
+                text=text,
+                feature=_PLAIN_FEATURES[kind],
+            ),
             part=text,
-            accepted="an external or an internal thread, or a plain size as 25 h6",
+            accepted=say("an external or an internal thread, or a plain size as 25 h6"),
         )
+
+
+def other_side(tolerance_class: str, is_internal: bool, other: str) -> str:
+    """What to say of a class of internal threads on an external one, or the other way round."""
+    if is_internal:
+        return say(
+            "Class {written} is for internal threads; the feature is given as external thread. "
+            "Write {other}.",
+            written=tolerance_class,
+            other=other,
+        )
+    return say(
+        "Class {written} is for external threads; the feature is given as internal thread. "
+        "Write {other}.",
+        written=tolerance_class,
+        other=other,
+    )
 
 
 def tail(text: str) -> Tail:
@@ -56,9 +84,9 @@ def tail(text: str) -> Tail:
             words.append(word)
     if not 1 <= starts <= MOST_STARTS:
         raise DesignationError(
-            f"{starts} starts can't be read",
+            say("{starts} starts can't be read", starts=starts),
             part=str(starts),
-            accepted=f"1 to {MOST_STARTS} starts",
+            accepted=say("1 to {most} starts", most=MOST_STARTS),
         )
     return Tail(tuple(words), hand, starts)
 
@@ -73,13 +101,19 @@ def inch_size(text: str) -> Decimal:
         whole, _, rest = plain.replace("-", " ").rpartition(" ")
         top, bottom = (int(each) for each in rest.split("/"))
         if bottom == 0:
-            raise DesignationError(f"“{text}” divides by zero", part=text, accepted="as 3/4 or .75")
+            raise DesignationError(
+                say("“{text}” divides by zero", text=text),
+                part=text,
+                accepted=say("as 3/4 or .75"),
+            )
         exact = Fraction(int(whole or 0)) + Fraction(top, bottom)
         value = Decimal(exact.numerator) / Decimal(exact.denominator)
     else:
         value = Decimal(plain)
     if value <= 0:
-        raise DesignationError(f"“{text}” is no size", part=text, accepted="as 3/4 or .75")
+        raise DesignationError(
+            say("“{text}” is no size", text=text), part=text, accepted=say("as 3/4 or .75")
+        )
     return value
 
 

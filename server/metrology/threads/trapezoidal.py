@@ -11,9 +11,10 @@ from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.tables import rows
 from server.metrology.threads import trapezoidal_tolerances as tolerances
 from server.metrology.threads.spelling import refuse_plain, tail
+from server.wording import either, say
 
-ACCEPTED = "Tr40x7-7e, Tr40x7-7H, Tr40x14(P7)-7e or Tr40x7LH-8c"
-SOURCE = "ISO 2901, ISO 2903 and ISO 2904"
+ACCEPTED = either(("Tr40x7-7e", "Tr40x7-7H", "Tr40x14(P7)-7e", "Tr40x7LH-8c"))
+SOURCE = say("ISO 2901, ISO 2903 and ISO 2904")
 CLASSES = ("7e", "8e", "9e", "7c", "8c", "9c", "7H", "8H", "9H")
 _NUMBER = r"[0-9]{1,4}(?:[.,][0-9]{1,3})?"
 _FORM = re.compile(
@@ -61,7 +62,9 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
 def _spec(upper: str, kind: Kind | None) -> _Spec:
     form = _FORM.fullmatch(upper)
     if form is None:
-        raise DesignationError(f"“{upper}” can't be read", part=upper, accepted=ACCEPTED)
+        raise DesignationError(
+            say("“{text}” can't be read", text=upper), part=upper, accepted=ACCEPTED
+        )
     diameter = _number(form["diameter"])
     ending = tail(form["tail"])
     pitch, starts = _pitch(form, diameter, ending.starts)
@@ -69,7 +72,7 @@ def _spec(upper: str, kind: Kind | None) -> _Spec:
     _check(diameter, pitch)
     notes += _series_notes(diameter, pitch)
     if starts > 1:
-        notes += ("tolerance factor for several starts recalled, unchecked",)
+        notes += (say("tolerance factor for several starts recalled, unchecked"),)
     return _Spec(
         diameter, pitch, starts, int(tolerance_class[0]), tolerance_class[1], ending.hand, notes
     )
@@ -78,7 +81,7 @@ def _spec(upper: str, kind: Kind | None) -> _Spec:
 def _pitch(form: re.Match[str], diameter: Decimal, starts: int) -> tuple[Decimal, int]:
     if form["lead"] is None:
         raise DesignationError(
-            "the pitch is missing",
+            say("the pitch is missing"),
             part=form["diameter"],
             accepted=ACCEPTED,
             nearest=_nearest(diameter),
@@ -89,9 +92,13 @@ def _pitch(form: re.Match[str], diameter: Decimal, starts: int) -> tuple[Decimal
     pitch = _number(form["pitch"])
     if lead % pitch != 0 or lead / pitch > 12:
         raise DesignationError(
-            f"a lead of {lead} mm is no whole number of pitches of {pitch} mm, up to 12",
+            say(
+                "a lead of {lead} mm is no whole number of pitches of {pitch} mm, up to 12",
+                lead=lead,
+                pitch=pitch,
+            ),
             part=f"{form['lead']}(P{form['pitch']})",
-            accepted="as Tr40x14(P7)",
+            accepted=say("as Tr40x14(P7)"),
         )
     return pitch, int(lead / pitch)
 
@@ -101,19 +108,24 @@ def _class(words: tuple[str, ...], kind: Kind | None, size: str) -> tuple[str, t
     found = [_class_word(each, size) for word in words for each in word.split("/")]
     classes = [each for each in found if each]
     if not classes:
-        return for_kind, (f"no class written: taken as {for_kind}",)
+        return for_kind, (say("no class written: taken as {taken}", taken=for_kind),)
     if kind is None:
         return classes[0], ()
     fitting = [each for each in classes if (each[1] == "H") == (kind is Kind.INTERNAL_THREAD)]
     if not fitting:
-        side = "an internal" if kind is Kind.INTERNAL_THREAD else "an external"
         raise DesignationError(
-            f"{classes[0]} is not a class of {side} thread",
+            _not_of_side(classes[0], kind),
             part=classes[0],
-            accepted="7H, 8H or 9H inside; 7e, 8e, 9e, 7c, 8c or 9c outside",
+            accepted=say("7H, 8H or 9H inside; 7e, 8e, 9e, 7c, 8c or 9c outside"),
             nearest=(f"{size}-{for_kind}",),
         )
     return fitting[0], ()
+
+
+def _not_of_side(written: str, kind: Kind) -> str:
+    if kind is Kind.INTERNAL_THREAD:
+        return say("{written} is not a class of an internal thread", written=written)
+    return say("{written} is not a class of an external thread", written=written)
 
 
 def _class_word(word: str, size: str) -> str | None:
@@ -126,26 +138,27 @@ def _class_word(word: str, size: str) -> str | None:
     if re.fullmatch(r"[0-9]{1,2}[A-Z]", word):
         letter = "H" if word.endswith(("H", "G")) else "e"
         raise DesignationError(
-            f"ISO 2903 has no class {word}",
+            say("ISO 2903 has no class {word}", word=word),
             code="not_in_standard",
             part=word,
             accepted=", ".join(CLASSES),
             nearest=(f"{size}-7{letter}", f"{size}-8{letter}"),
         )
-    raise DesignationError(f"“{word}” can't be read", part=word, accepted=ACCEPTED)
+    raise DesignationError(say("“{text}” can't be read", text=word), part=word, accepted=ACCEPTED)
 
 
 def _check(diameter: Decimal, pitch: Decimal) -> None:
     if not Decimal(6) <= diameter <= 1200 or not 1 <= pitch <= 44:
-        why = "diameters go from 6 to 1200 mm, pitches from 1 to 44 mm"
+        why = say("diameters go from 6 to 1200 mm, pitches from 1 to 44 mm")
     elif diameter - pitch - 2 * crest_clearance_mm(pitch) < diameter * Decimal("0.4"):
-        why = "the thread would cut away more than half of the core"
+        why = say("the thread would cut away more than half of the core")
     else:
         return
+    size = f"Tr{_plain(diameter)}x{_plain(pitch)}"
     raise DesignationError(
-        f"Tr{_plain(diameter)}x{_plain(pitch)} can't be: {why}",
+        say("{size} can't be: {why}", size=size, why=why),
         code="not_in_standard",
-        part=f"Tr{_plain(diameter)}x{_plain(pitch)}",
+        part=size,
         accepted=ACCEPTED,
         nearest=_nearest(diameter),
     )
@@ -155,8 +168,8 @@ def _series_notes(diameter: Decimal, pitch: Decimal) -> tuple[str, ...]:
     for row in rows("iso2902_series"):
         if Decimal(row["diameter_mm"]) == diameter:
             pitches = [Decimal(each) for each in row["pitches_mm"].split()]
-            return () if pitch in pitches else ("outside the standard's range of pitches",)
-    return ("outside the standard's range of diameters",)
+            return () if pitch in pitches else (say("outside the standard's range of pitches"),)
+    return (say("outside the standard's range of diameters"),)
 
 
 def _nearest(diameter: Decimal) -> tuple[str, ...]:
@@ -236,7 +249,7 @@ def _designation(spec: _Spec) -> str:
 def _number(text: str) -> Decimal:
     value = Decimal(text.replace(",", "."))
     if value <= 0:
-        raise DesignationError(f"“{text}” is no size", part=text, accepted=ACCEPTED)
+        raise DesignationError(say("“{text}” is no size", text=text), part=text, accepted=ACCEPTED)
     return value
 
 

@@ -8,10 +8,11 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from functools import cache
 
 from server.metrology.tables import rows
+from server.wording import say
 
 SEVERAL_STARTS = {1: 1.0, 2: 1.12, 3: 1.25, 4: 1.4}  # factor of Td2, TD2; 1.6 from five starts
-RECALLED = "tolerance table recalled, unchecked"
-BY_FORMULA = "outside the embedded tables: tolerance by formula, may be off by a step"
+RECALLED = say("tolerance table recalled, unchecked")
+BY_FORMULA = say("outside the embedded tables: tolerance by formula, may be off by a step")
 _OF_GRADE = {
     "Td2": {7: 1.25, 8: 1.6, 9: 2.0},
     "TD2": {7: 1.7, 8: 2.12, 9: 2.65},

@@ -8,12 +8,13 @@ from decimal import Decimal
 
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
 from server.metrology.threads import unified_series as series_table
-from server.metrology.threads.spelling import refuse_plain
+from server.metrology.threads.spelling import other_side, refuse_plain
 from server.metrology.threads.unified_limits import CLASSES, InchLimits, limits
 from server.metrology.threads.unified_spelling import Spelling, parts
 from server.metrology.units import MM_PER_INCH, to_mm
+from server.wording import say
 
-SOURCE = "ASME B1.1-2003, limits of size of the standard series"
+SOURCE = say("ASME B1.1-2003, limits of size of the standard series")
 SOURCE_UNJ = "ASME B1.15-1995"
 HALF_ANGLE_RAD = math.radians(30)
 
@@ -102,7 +103,13 @@ def _diameter(spelling: Spelling, notes: list[str]) -> Decimal | None:
             return None
         standard = series_table.standard_size(spelling.diameter)
         if standard != spelling.diameter:
-            notes.append(f"{spelling.size_text} read as {series_table.size_name(standard)}")
+            notes.append(
+                say(
+                    "{written} read as {size}",
+                    written=spelling.size_text,
+                    size=series_table.size_name(standard),
+                )
+            )
         return standard
     return _bare_number(spelling, notes)
 
@@ -126,10 +133,13 @@ def _bare_number(spelling: Spelling, notes: list[str]) -> Decimal | None:
         has_inches = series_table.tpi_of(inches, "UN" + name) is not None
         if has_number and has_inches:
             raise DesignationError(
-                f"“{spelling.size_text}” may be #{whole} or {whole} inch; "
-                "write the threads per inch.",
+                say(
+                    "“{written}” may be #{whole} or {whole} inch; write the threads per inch.",
+                    written=spelling.size_text,
+                    whole=whole,
+                ),
                 part=spelling.size_text,
-                accepted="the threads per inch after the size",
+                accepted=say("the threads per inch after the size"),
                 nearest=(
                     f"{whole}-{_tpi_text(inches, name)} UN{name}",
                     f"#{whole}-{_tpi_text(number, name)} UN{name}",
@@ -141,7 +151,12 @@ def _bare_number(spelling: Spelling, notes: list[str]) -> Decimal | None:
         if spelling.series is None:
             return None
         if diameter == number:
-            notes.append(f"{whole} read as number size #{whole}; write {whole}.000 for inches")
+            notes.append(
+                say(
+                    "{whole} read as number size #{whole}; write {whole}.000 for inches",
+                    whole=whole,
+                )
+            )
     return diameter
 
 
@@ -159,7 +174,8 @@ def _resolved(
     if tpi is None:
         tpi = _tpi_of_series(spelling, diameter, name)
     if tpi <= 0 or diameter <= 0:
-        raise _not_in_standard(spelling.size_text, "is no size of a thread", diameter, tpi)
+        fault = say("“{part}” is no size of a thread", part=spelling.size_text)
+        raise _not_in_standard(spelling.size_text, fault, diameter, tpi)
     in_table = series_table.combinations().get((diameter, tpi))
     name = _series_name(spelling, form, name, in_table, diameter, tpi, notes)
     tolerance_class = _tolerance_class(spelling, form, kind, notes)
@@ -181,15 +197,22 @@ def _resolved(
 def _tpi_of_series(spelling: Spelling, diameter: Decimal, name: str) -> Decimal:
     if name not in ("C", "F", "EF"):
         raise DesignationError(
-            f"“{spelling.size_text} {spelling.series}” lacks the threads per inch.",
+            say(
+                "“{written}” lacks the threads per inch.",
+                written=f"{spelling.size_text} {spelling.series}",
+            ),
             part=spelling.size_text,
-            accepted="size and threads per inch, such as 5/8-18 UNF-2A",
+            accepted=say("size and threads per inch, such as 5/8-18 UNF-2A"),
             nearest=series_table.nearest(diameter, None) if diameter > 0 else (),
         )
     tpi = series_table.tpi_of(diameter, "UN" + name)
     if tpi is None:
-        why = f"is no size of the UN{name} series"
-        raise _not_in_standard(spelling.size_text, why, diameter, None)
+        fault = say(
+            "“{part}” is no size of the {series} series",
+            part=spelling.size_text,
+            series="UN" + name,
+        )
+        raise _not_in_standard(spelling.size_text, fault, diameter, None)
     return tpi
 
 
@@ -207,23 +230,30 @@ def _series_name(
         if in_table == "UN" + name:
             return name
         pair = f"{series_table.size_name(diameter)}-{series_table.tpi_name(tpi)}"
-        why = f"is not in the {form}{name} series"
-        raise _not_in_standard(pair, why, diameter, tpi)
+        fault = say("“{part}” is not in the {series} series", part=pair, series=form + name)
+        raise _not_in_standard(pair, fault, diameter, tpi)
     if name == "S":
         if in_table is not None and spelling.engagement is None:
             notes.append(
-                f"this size and pitch is {in_table} in the standard; as UNS its tolerance is "
-                "for nine pitches of engagement"
+                say(
+                    "this size and pitch is {series} in the standard; as UNS its tolerance is "
+                    "for nine pitches of engagement",
+                    series=in_table,
+                )
             )
         return "S"
     if in_table is None:
         if spelling.series is not None:
-            notes.append(f"not a {form} series size: taken as {form}S")
+            notes.append(
+                say("not a {form} series size: taken as {taken}", form=form, taken=form + "S")
+            )
         return "S"
     if spelling.series is None:
-        notes.append(f"series not given: {in_table} taken")
+        notes.append(say("series not given: {taken} taken", taken=in_table))
     elif in_table != "UN":
-        notes.append(f"this size and pitch is {in_table} in the standard: taken as that")
+        notes.append(
+            say("this size and pitch is {series} in the standard: taken as that", series=in_table)
+        )
     return in_table.removeprefix("UN")
 
 
@@ -232,19 +262,26 @@ def _tolerance_class(spelling: Spelling, form: str, kind: Kind | None, notes: li
     written = spelling.tolerance_class
     if written is None:
         taken = ("3" if form == "UNJ" else "2") + letter
-        notes.append(f"class not given: {taken} taken")
+        notes.append(say("class not given: {taken} taken", taken=taken))
         return taken
     if written in CLASSES and not (form == "UNJ" and written.startswith("1")):
         return written
     if written in ("1", "2", "3") and form != "UNJ":
-        notes.append(f"class {written} without a letter: {written}{letter} taken")
-        return written + letter
+        taken = written + letter
+        notes.append(
+            say("class {written} without a letter: {taken} taken", written=written, taken=taken)
+        )
+        return taken
     ends = written[1:] if written[1:] in ("A", "B") else letter
     number = min(max(int(written[0]), 1), 3)
     accepted = "2A, 3A, 2B, 3B" if form == "UNJ" else ", ".join(CLASSES)
     near = [f"{number}{ends}", f"2{ends}", f"3{ends}"]
     raise DesignationError(
-        f"“{written}” is no class of a unified thread; there are {accepted}.",
+        say(
+            "“{written}” is no class of a unified thread; there are {accepted}.",
+            written=written,
+            accepted=accepted,
+        ),
         code="not_in_standard",
         part=written,
         accepted=accepted,
@@ -258,8 +295,7 @@ def _check_kind(thread: _Thread, kind: Kind | None) -> None:
         return
     other = thread.tolerance_class[0] + ("A" if is_internal else "B")
     raise DesignationError(
-        f"Class {thread.tolerance_class} is for {'internal' if is_internal else 'external'} "
-        f"threads; the feature is given as {kind.replace('_', ' ')}. Write {other}.",
+        other_side(thread.tolerance_class, is_internal, other),
         part=thread.tolerance_class,
         accepted=other,
         nearest=(thread.designation.replace(f"-{thread.tolerance_class}", f"-{other}"),),
@@ -267,14 +303,14 @@ def _check_kind(thread: _Thread, kind: Kind | None) -> None:
 
 
 def _not_in_standard(
-    part: str, why: str, diameter: Decimal, tpi: Decimal | None
+    part: str, fault: str, diameter: Decimal, tpi: Decimal | None
 ) -> DesignationError:
     near = series_table.nearest(diameter, tpi if tpi and tpi > 0 else None)
     return DesignationError(
-        f"“{part}” {why}; near it are {', '.join(near)}.",
+        say("{fault}; near it are {nearest}.", fault=fault, nearest=", ".join(near)),
         code="not_in_standard",
         part=part,
-        accepted="a size and pitch of a standard series, or UNS for a special one",
+        accepted=say("a size and pitch of a standard series, or UNS for a special one"),
         nearest=near,
     )
 
@@ -284,18 +320,23 @@ def _refuse_forbidden(thread: _Thread) -> None:
     pair = f"{series_table.size_name(thread.diameter)}-{series_table.tpi_name(thread.tpi)}"
     pitch = 1 / thread.tpi
     if thread.diameter - _MINOR_HEIGHT * pitch <= thread.diameter / 10:
-        why = "leaves no core: the thread would be as deep as the part is thick"
-        raise _not_in_standard(pair, why, thread.diameter, thread.tpi)
+        fault = say(
+            "“{part}” leaves no core: the thread would be as deep as the part is thick", part=pair
+        )
+        raise _not_in_standard(pair, fault, thread.diameter, thread.tpi)
     if thread.diameter > 40 or thread.tpi > 120:
-        why = "is far outside what the standard's formulas were made for"
-        raise _not_in_standard(pair, why, thread.diameter, thread.tpi)
+        fault = say("“{part}” is far outside what the standard's formulas were made for", part=pair)
+        raise _not_in_standard(pair, fault, thread.diameter, thread.tpi)
     engagement = thread.engagement
     if engagement is not None and not pitch <= engagement <= 20:
         raise DesignationError(
-            f"An engagement of {engagement} in is not between one pitch and 20 in.",
+            say(
+                "An engagement of {engagement} in is not between one pitch and 20 in.",
+                engagement=engagement,
+            ),
             code="not_in_standard",
             part=f"LE={engagement}",
-            accepted="one pitch to 20 in",
+            accepted=say("one pitch to 20 in"),
         )
 
 
@@ -303,40 +344,49 @@ def _refuse_without_flank(thread: _Thread, found: InchLimits) -> None:
     """DesignationError where the tolerances would eat the whole flank."""
     if not (found.minor_high < found.pitch_low and found.pitch_high < found.major_low):
         pair = f"{series_table.size_name(thread.diameter)}-{series_table.tpi_name(thread.tpi)}"
-        why = "is too fine for its size: the tolerances would leave no flank"
-        raise _not_in_standard(pair, why, thread.diameter, thread.tpi)
+        fault = say(
+            "“{part}” is too fine for its size: the tolerances would leave no flank", part=pair
+        )
+        raise _not_in_standard(pair, fault, thread.diameter, thread.tpi)
 
 
 def _range_notes(thread: _Thread, found: InchLimits) -> list[str]:
-    notes = []
+    notes: list[str] = []
     is_external = thread.tolerance_class.endswith("A")
     if thread.engagement is not None:
         notes.append(
-            f"outside the standard's range of series: tolerance for {thread.engagement} in of "
-            "engagement"
+            say(
+                "outside the standard's range of series: tolerance for {length} in of engagement",
+                length=thread.engagement,
+            )
         )
     elif not thread.in_series:
         notes.append(
-            "outside the standard's range of series: tolerance for nine pitches of engagement"
+            say("outside the standard's range of series: tolerance for nine pitches of engagement")
         )
     if not Decimal("0.06") <= thread.diameter <= 6 or not 4 <= thread.tpi <= 80:
-        notes.append("outside the standard's range: computed by its formulas")
+        notes.append(say("outside the standard's range: computed by its formulas"))
     elif thread.tolerance_class.startswith("1") and (
         thread.name not in ("C", "F") or thread.diameter < Decimal("0.25")
     ):
-        notes.append("outside the standard's range: class 1 is printed for UNC and UNF from 1/4")
+        notes.append(
+            say("outside the standard's range: class 1 is printed for UNC and UNF from 1/4")
+        )
     if not is_external and thread.tpi < 4:
-        notes.append("minor diameter: formula recalled, unchecked")
+        notes.append(say("minor diameter: formula recalled, unchecked"))
     if thread.form == "UNJ":
-        notes.append("formula recalled, unchecked")
+        notes.append(say("formula recalled, unchecked"))
     elif is_external and thread.form == "UN":
         flat = found.major_high or thread.diameter
         flat -= _MINOR_HEIGHT / thread.tpi
         notes.append(
-            f"minor diameter: as printed, for a rounded root; a flat root may reach {flat:.4f} in"
+            say(
+                "minor diameter: as printed, for a rounded root; a flat root may reach {flat} in",
+                flat=f"{flat:.4f}",
+            )
         )
     if thread.starts > 1:
-        notes.append("several starts: limits of the single-start thread of this pitch")
+        notes.append(say("several starts: limits of the single-start thread of this pitch"))
     return notes
 
 

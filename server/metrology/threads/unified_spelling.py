@@ -9,11 +9,12 @@ from difflib import get_close_matches
 
 from server.metrology.model import DesignationError
 from server.metrology.threads.unified_series import NUMBER_SIZES, nearest, number_diameter
+from server.wording import say
 
 SERIES = tuple(f"UN{form}{name}" for form in ("", "R", "J") for name in ("", "C", "F", "EF", "S"))
-SERIES_ACCEPTED = "UN, UNC, UNF, UNEF, UNS, or these with R or J after UN (UNRC, UNJF ...)"
-SIZE_ACCEPTED = "#10, 5/8, 1 1/4 or .625, then -18 threads per inch"
-TAIL_ACCEPTED = "a class such as 2A or 2B, LH, LE=1.00, (22) or 2 STARTS"
+SERIES_ACCEPTED = say("UN, UNC, UNF, UNEF, UNS, or these with R or J after UN (UNRC, UNJF ...)")
+SIZE_ACCEPTED = say("#10, 5/8, 1 1/4 or .625, then -18 threads per inch")
+TAIL_ACCEPTED = say("a class such as 2A or 2B, LH, LE=1.00, (22) or 2 STARTS")
 OLD_NATIONAL = {"N": "UN", "NC": "UNC", "NF": "UNF", "NEF": "UNEF", "NS": "UNS"}
 
 _DENOMINATORS = (2, 4, 8, 16, 32, 64, 128)
@@ -105,9 +106,13 @@ def _refuse_lone_size(upper: str, size: re.Match[str]) -> None:
     if diameter:
         near = nearest(diameter, None)
         raise DesignationError(
-            f"“{upper}” lacks threads per inch or a tolerance; write for instance {near[0]}-2A.",
+            say(
+                "“{text}” lacks threads per inch or a tolerance; write for instance {example}.",
+                text=upper,
+                example=f"{near[0]}-2A",
+            ),
             part=upper,
-            accepted="threads per inch after the size, or a tolerance",
+            accepted=say("threads per inch after the size, or a tolerance"),
             nearest=near,
         )
 
@@ -119,7 +124,11 @@ def _refuse_lone_series(upper: str) -> None:
         return
     before = upper[: series.start()].strip(" -") or upper
     raise DesignationError(
-        f"“{before}” is not a size of a unified thread; write {SIZE_ACCEPTED}.",
+        say(
+            "“{text}” is not a size of a unified thread; write {accepted}.",
+            text=before,
+            accepted=SIZE_ACCEPTED,
+        ),
         part=before,
         accepted=SIZE_ACCEPTED,
         nearest=("5/8-18 UNF-2A", "#10-32 UNF-2A", ".625-18 UNF-2A"),
@@ -136,15 +145,28 @@ def _series(word: re.Match[str] | None, after: int, upper: str) -> tuple[str | N
     is_old = written in OLD_NATIONAL
     if is_old or written.startswith("UN") or (len(written) > 1 and _misspelt(written)):
         near = (OLD_NATIONAL[written],) if is_old else _misspelt(written)
-        why = "is an old American National series" if is_old else "is not a unified series"
         raise DesignationError(
-            f"“{written}” {why}; write {SERIES_ACCEPTED}.",
+            _no_series(written, is_old),
             code="not_in_standard",
             part=written,
             accepted=SERIES_ACCEPTED,
             nearest=tuple(upper.replace(written, name, 1) for name in near),
         )
     return None, after
+
+
+def _no_series(written: str, is_old: bool) -> str:
+    if is_old:
+        return say(
+            "“{written}” is an old American National series; write {accepted}.",
+            written=written,
+            accepted=SERIES_ACCEPTED,
+        )
+    return say(
+        "“{written}” is not a unified series; write {accepted}.",
+        written=written,
+        accepted=SERIES_ACCEPTED,
+    )
 
 
 def _misspelt(written: str) -> tuple[str, ...]:
@@ -184,7 +206,11 @@ def _tail(upper: str, at: int, is_certain: bool) -> dict[str, str] | None:
 
 def _unread(part: str) -> DesignationError:
     return DesignationError(
-        f"“{part}” could not be read after the series; write {TAIL_ACCEPTED}.",
+        say(
+            "“{part}” could not be read after the series; write {accepted}.",
+            part=part,
+            accepted=TAIL_ACCEPTED,
+        ),
         part=part,
         accepted=TAIL_ACCEPTED,
     )
@@ -206,11 +232,15 @@ def _tpi(pitch: re.Match[str] | None) -> tuple[Decimal | None, int]:
     starts = round(lead / step) if step else 0
     is_whole = half_tpi > 0 and abs(Decimal(2) / half_tpi - step) <= Decimal("0.00006")
     if not is_whole or not 1 <= starts <= 9 or abs(lead - starts * step) > Decimal("0.0006"):
+        written = pitch.group().strip(" -")
         raise DesignationError(
-            f"“{pitch.group().strip(' -')}” is not a pitch and a lead that is a whole multiple "
-            "of it; write for instance 3/4-.0625P-.125L UN-2A.",
-            part=pitch.group().strip(" -"),
-            accepted="a lead of 1 to 9 pitches",
+            say(
+                "“{written}” is not a pitch and a lead that is a whole multiple of it; "
+                "write for instance 3/4-.0625P-.125L UN-2A.",
+                written=written,
+            ),
+            part=written,
+            accepted=say("a lead of 1 to 9 pitches"),
         )
     return Decimal(half_tpi) / 2, starts
 
@@ -228,8 +258,12 @@ def _size(size: re.Match[str]) -> tuple[Decimal | None, int | None]:
         return None, int(size["integer"])
     if size["repeated"] and abs(_decimal(size["repeated"]) - diameter) > Decimal("0.0006"):
         raise DesignationError(
-            f"“{size['repeated']}” is not the diameter of {size.group().partition('(')[0]}"
-            f"which is {diameter} in.",
+            say(
+                "“{repeated}” is not the diameter of {size} which is {diameter} in.",
+                repeated=size["repeated"],
+                size=size.group().partition("(")[0].strip(),
+                diameter=diameter,
+            ),
             part=size["repeated"],
             accepted=str(diameter),
         )
@@ -240,10 +274,13 @@ def _number_size(number: int, written: str) -> Decimal:
     if number in NUMBER_SIZES:
         return number_diameter(number)
     raise DesignationError(
-        f"“{written}” is not a number size; there are #0 to #6, #8, #10 and #12.",
+        say(
+            "“{written}” is not a number size; there are #0 to #6, #8, #10 and #12.",
+            written=written,
+        ),
         code="not_in_standard",
         part=written,
-        accepted="#0 to #6, #8, #10, #12",
+        accepted=say("#0 to #6, #8, #10, #12"),
         nearest=nearest(number_diameter(number), None, 2),
     )
 
@@ -251,10 +288,14 @@ def _number_size(number: int, written: str) -> Decimal:
 def _fraction(size: re.Match[str]) -> Decimal:
     top, bottom = int(size["top"]), int(size["bottom"])
     if bottom not in _DENOMINATORS or (size["whole"] and top >= bottom):
+        written = size.group().strip()
         raise DesignationError(
-            f"“{size.group().strip()}” is not a fraction of an inch; write halves to 128ths, "
-            "such as 5/8 or 1 1/4.",
-            part=size.group().strip(),
-            accepted="halves to 128ths of an inch",
+            say(
+                "“{written}” is not a fraction of an inch; write halves to 128ths, such as "
+                "5/8 or 1 1/4.",
+                written=written,
+            ),
+            part=written,
+            accepted=say("halves to 128ths of an inch"),
         )
     return int(size["whole"] or 0) + Decimal(top) / bottom

@@ -19,9 +19,10 @@ from server.metrology.threads.spelling import (
     rounded_in,
     tail,
 )
+from server.wording import say
 
-ACCEPTED = "1/2 BSW medium, 1/4-20 BSW, 3/8 BSF close, or with LH"
-SOURCE = "BS 84:1956 and 2007, clause on tolerances"
+ACCEPTED = say("1/2 BSW medium, 1/4-20 BSW, 3/8 BSF close, or with LH")
+SOURCE = say("BS 84:1956 and 2007, clause on tolerances")
 HEIGHT = Decimal("0.640327")  # basic depth of thread per pitch, rounded crest and root
 BOLT_CLASSES = ("close", "medium", "free")
 NUT_CLASSES = ("close", "medium", "normal")
@@ -68,7 +69,9 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
     form = _FORM.fullmatch(upper)
     if form is None:
         raise DesignationError(
-            f"“{upper}” can't be read as a Whitworth thread", part=upper, accepted=ACCEPTED
+            say("“{text}” can't be read as a Whitworth thread", text=upper),
+            part=upper,
+            accepted=ACCEPTED,
         )
     return _target(_spec(form, kind))
 
@@ -81,10 +84,12 @@ def _spec(form: re.Match[str], kind: Kind | None) -> _Spec:
     fit, wanted, notes = _fit(ending.words, kind, f"{inch_shown(diameter)} {series}")
     _check(diameter, tpi, series)
     if not is_in_series:
-        notes += (f"outside the standard's range: not a {series} size, by formula",)
+        notes += (
+            say("outside the standard's range: not a {series} size, by formula", series=series),
+        )
     if wanted is Kind.EXTERNAL_THREAD and fit != "close" and diameter <= Decimal("0.75"):
-        notes += ("allowance of 0.3 of the medium tolerance recalled, unchecked",)
-    notes += ("formula recalled, unchecked",)
+        notes += (say("allowance of 0.3 of the medium tolerance recalled, unchecked"),)
+    notes += (say("formula recalled, unchecked"),)
     return _Spec(
         *(diameter, 1 / tpi, series, is_in_series, fit, wanted),
         *(ending.starts, ending.hand, notes),
@@ -96,16 +101,20 @@ def _threads_per_inch(written: str | None, diameter: Decimal, series: str) -> tu
     if written is None:
         if standard is None:
             raise DesignationError(
-                f"{series} has no size {inch_shown(diameter)}",
+                say("{series} has no size {size}", series=series, size=inch_shown(diameter)),
                 code="not_in_standard",
                 part=inch_shown(diameter),
-                accepted=f"a size of {series}, or the threads per inch as 1/4-20 {series}",
+                accepted=say(
+                    "a size of {series}, or the threads per inch as {example}",
+                    series=series,
+                    example=f"1/4-20 {series}",
+                ),
                 nearest=_nearest(diameter, series),
             )
         return standard, True
     tpi = Decimal(written.replace(" 1/2", ".5"))
     if tpi <= 0:
-        raise DesignationError("no threads per inch", part=written, accepted=ACCEPTED)
+        raise DesignationError(say("no threads per inch"), part=written, accepted=ACCEPTED)
     return tpi, tpi == standard
 
 
@@ -121,21 +130,20 @@ def _fit(words: tuple[str, ...], kind: Kind | None, size: str) -> tuple[str, Kin
             side = Kind.INTERNAL_THREAD
         elif word not in ("CLASS", "FIT"):
             raise DesignationError(
-                f"BS 84 has no class “{word.lower()}”",
+                say("BS 84 has no class “{word}”", word=word.lower()),
                 code="not_in_standard",
                 part=word,
-                accepted="close, medium, free (bolts) or normal (nuts), LH",
+                accepted=say("close, medium, free (bolts) or normal (nuts), LH"),
                 nearest=(f"{size} medium", f"{size} close"),
             )
     by_class = {"normal": Kind.INTERNAL_THREAD, "free": Kind.EXTERNAL_THREAD}.get(fit or "")
     wanted = kind or side or by_class or Kind.EXTERNAL_THREAD
     if fit is None:
-        return "medium", wanted, ("no class written: taken as medium",)
+        return "medium", wanted, (say("no class written: taken as {taken}", taken="medium"),)
     allowed = NUT_CLASSES if wanted is Kind.INTERNAL_THREAD else BOLT_CLASSES
     if fit not in allowed:
-        what = "nuts" if wanted is Kind.INTERNAL_THREAD else "bolts"
         raise DesignationError(
-            f"BS 84 has no {fit} class for {what}",
+            _no_class_for(fit, wanted),
             code="not_in_standard",
             part=fit,
             accepted=", ".join(allowed),
@@ -144,17 +152,24 @@ def _fit(words: tuple[str, ...], kind: Kind | None, size: str) -> tuple[str, Kin
     return fit, wanted, ()
 
 
+def _no_class_for(fit: str, wanted: Kind) -> str:
+    if wanted is Kind.INTERNAL_THREAD:
+        return say("BS 84 has no {fit} class for nuts", fit=fit)
+    return say("BS 84 has no {fit} class for bolts", fit=fit)
+
+
 def _check(diameter: Decimal, tpi: Decimal, series: str) -> None:
     if not Decimal("0.0625") <= diameter <= 6 or not 2 <= tpi <= 60:
-        why = "diameters go from 1/16 to 6 in, 2 to 60 threads per inch"
+        why = say("diameters go from 1/16 to 6 in, 2 to 60 threads per inch")
     elif diameter - 2 * HEIGHT / tpi < diameter * Decimal("0.5"):
-        why = "the thread would cut away more than half of the core"
+        why = say("the thread would cut away more than half of the core")
     else:
         return
+    size = f"{inch_shown(diameter)}-{tpi:f}"
     raise DesignationError(
-        f"{inch_shown(diameter)}-{tpi:f} {series} can't be: {why}",
+        say("{size} can't be: {why}", size=f"{size} {series}", why=why),
         code="not_in_standard",
-        part=f"{inch_shown(diameter)}-{tpi:f}",
+        part=size,
         accepted=ACCEPTED,
         nearest=_nearest(diameter, series),
     )
