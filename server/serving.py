@@ -56,10 +56,10 @@ class Serving:
     """Everything between the start of `midlimit serve` and its end."""
 
     def __init__(
-        self, settings: Settings, say: Callable[[str], None], *, wants_demo: bool = False
+        self, settings: Settings, tell: Callable[[str], None], *, wants_demo: bool = False
     ) -> None:
         self.settings = settings
-        self.say = say
+        self.tell = tell
         self.wants_demo = wants_demo
 
     @property
@@ -90,17 +90,17 @@ class Serving:
             folder = self.settings.backup_folder
             folder.mkdir(parents=True, exist_ok=True)
             made = back_up(self.settings, folder, self.settings.clock())
-            self.say(f"Backed up to {made.file} before the update.")
+            self.tell(f"Backed up to {made.file} before the update.")
 
     def say_hello(self, database: Database) -> None:
         if self.wants_demo:
-            self.say(fill_if_empty(database, self.settings))
-        self.say(f"Midlimit {__version__} on {database.engine_version}")
+            self.tell(fill_if_empty(database, self.settings))
+        self.tell(f"Midlimit {__version__} on {database.engine_version}")
         warning = low_space(self.settings.data_dir) if self.settings.data_dir.exists() else ""
         if warning:
             log.warning(warning)
         lines = sharing_lines(self.settings, database, shows_code=sys.stdout.isatty())
-        self.say("\n".join(lines))
+        self.tell("\n".join(lines))
 
     def serve(self, database: Database) -> None:
         app = create_app(self.settings, database)
