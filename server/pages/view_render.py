@@ -11,7 +11,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from server.pages import drawings
-from server.pages.language import ENGLISH, catalogue, script_words
+from server.pages.language import ENGLISH, LANGUAGES, catalogue, script_words
 from server.pages.views import FRAGMENTS, TEMPLATES, Page, context
 from server.settings import resource_dir
 from server.sharing.roles import may
@@ -63,6 +63,7 @@ def environment(
     env.globals["draw_ladder"] = drawings.draw_ladder
     env.globals["draw_plot"] = drawings.draw_plot
     env.globals["language"] = language
+    env.globals["languages"] = LANGUAGES
     env.globals["script_words"] = script_words(language)
     speak(env, catalogue(language))
     return env

@@ -101,6 +101,7 @@ class ShopPage(Page):
     POST /shop            unit, temperature_unit, shop_temperature, rule, past_limit_percent
     POST /shop/operators  initials
     POST /shop/materials  name, expansion
+    POST /language        language: one of the languages there are
     """
 
     help: str = "shop"

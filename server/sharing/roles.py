@@ -58,6 +58,7 @@ TABLE: dict[tuple[str, str], Role] = {
     ("GET", "/api/parts/{part_id}/record"): Role.LOOK,
     ("GET", "/crib"): Role.LOOK,
     ("GET", "/shop"): Role.LOOK,
+    ("POST", "/language"): Role.LOOK,  # of the screens of one device
     ("GET", "/help"): Role.LOOK,
     ("GET", "/api/openapi.json"): Role.LOOK,
     ("GET", "/api/health"): Role.LOOK,
