@@ -10,11 +10,12 @@ from typing import TypeVar
 from sqlmodel import Session
 
 from server.logbook import parts, shop
-from server.logbook.problems import Problem, Refused, refuse
+from server.logbook.problems import Problem, Refused, no_such, refuse
 from server.logbook.setup import read_target
 from server.metrology.instruments import InstrumentKind
 from server.metrology.model import Target
 from server.records.tables import InstrumentRow, LatheRow, PieceRow
+from server.wording import say
 
 LATHE_FIELDS = {"name": "lathe_name", "unit": "lathe_unit", "compound_angle_from": "angle_from"}
 INSTRUMENT_FIELDS = {
@@ -28,7 +29,10 @@ Made = TypeVar("Made")
 
 @dataclass(frozen=True)
 class FirstPart:
-    """As typed.  The lathe and the instrument are rows that exist, or new ones."""
+    """As typed.  The lathe and the instrument are rows that exist, or new ones.
+
+    tell  puts the feature's name into the language of whoever made it
+    """
 
     lathe: shop.NewLathe | int
     instrument: shop.NewInstrument | int
@@ -39,6 +43,7 @@ class FirstPart:
     kind: str = ""  # "" for what the designation says
     wire: str = ""
     slide: str = "cross_slide"
+    tell: Callable[[str], str] = str
 
 
 class Steps:
@@ -83,7 +88,7 @@ def lathe_of(session: Session, lathe: shop.NewLathe | int, now: datetime) -> Lat
         return shop.add_lathe(session, lathe, now)
     found = session.get(LatheRow, lathe)
     if found is None:
-        raise refuse(422, "not_found", f"There is no lathe with number {lathe}.", "lathe_id")
+        raise refuse(422, "not_found", no_such(say("lathe"), lathe), "lathe_id")
     return found
 
 
@@ -95,9 +100,8 @@ def instrument_of(
         return shop.add_instrument(session, instrument, now)
     found = session.get(InstrumentRow, instrument)
     if found is None:
-        raise refuse(
-            422, "not_found", f"There is no instrument with number {instrument}.", "instrument_id"
-        )
+        message = no_such(say("instrument"), instrument)
+        raise refuse(422, "not_found", message, "instrument_id")
     return found
 
 
@@ -106,7 +110,7 @@ def feature_typed(
 ) -> parts.NewFeature:
     method = method_with(shop.kind_of(instrument), target)
     return parts.NewFeature(
-        label=target.kind.value.replace("_", " ").capitalize(),
+        label=new.tell(parts.KIND_WORDS[target.kind]),
         designation=new.designation,
         method=method,
         slide=new.slide,

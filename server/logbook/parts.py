@@ -36,18 +36,27 @@ from server.records.tables import (
     PieceRow,
     WireSetRow,
 )
+from server.wording import joined, say, words_of
 
 MOST_PARTS = 200
+KIND_WORDS = {
+    Kind.OUTSIDE_DIAMETER: say("Outside diameter"),
+    Kind.BORE: say("Bore"),
+    Kind.EXTERNAL_THREAD: say("External thread"),
+    Kind.INTERNAL_THREAD: say("Internal thread"),
+    Kind.GROOVE_DIAMETER: say("Groove diameter"),
+    Kind.LENGTH: say("Length"),
+}
 
 
 def add_part(
     session: Session, name: str, number: str, material: str, unit: str, now: datetime
 ) -> PartRow:
     part = PartRow(
-        name=short_text(name, "name", "The name"),
-        number=optional_text(number, "number", "The number", 80),
-        material=short_text(material, "material", "The material", 80),
-        unit=one_of(unit, ("in", "mm"), "unit", "The unit"),
+        name=short_text(name, "name", say("The name")),
+        number=optional_text(number, "number", say("The number"), 80),
+        material=short_text(material, "material", say("The material"), 80),
+        unit=one_of(unit, ("in", "mm"), "unit", say("The unit")),
         created_at=stamp(now),
     )
     find_material(session, part.material)
@@ -60,7 +69,7 @@ def add_part(
 def part_of(session: Session, part_id: int) -> PartRow:
     part = session.get(PartRow, part_id)
     if part is None:
-        raise not_found("part", part_id)
+        raise not_found(say("part"), part_id)
     return part
 
 
@@ -94,20 +103,20 @@ class NewFeature:
 
 def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime) -> FeatureRow:
     """One size to reach.  Refused where the target, the method, the slide or the tool can't be."""
-    unit = one_of(new.unit or part.unit, ("in", "mm"), "unit", "The unit")
+    unit = one_of(new.unit or part.unit, ("in", "mm"), "unit", say("The unit"))
     target = read_target(new.designation, new.kind or None, unit)
     method = checked_method(new.method or usual_method(target), target)
     shape, size = checked_tool(new, target, unit)
     lathe = session.get(LatheRow, new.lathe_id)
     if lathe is None:
-        raise not_found("lathe", new.lathe_id)
+        raise not_found(say("lathe"), new.lathe_id)
     if session.get(InstrumentRow, new.instrument_id) is None:
-        raise not_found("instrument", new.instrument_id)
+        raise not_found(say("instrument"), new.instrument_id)
     if new.wire_set_id is not None and session.get(WireSetRow, new.wire_set_id) is None:
-        raise not_found("wire set", new.wire_set_id)
+        raise not_found(say("wire set"), new.wire_set_id)
     feature = FeatureRow(
         part_id=part.id or 0,
-        label=short_text(new.label, "label", "The label", 80),
+        label=short_text(new.label, "label", say("The label"), 80),
         designation=new.designation.strip(),
         kind=target.kind.value,
         method=method,
@@ -115,7 +124,7 @@ def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime)
         wire=new.wire.strip(),
         wire_set_id=new.wire_set_id,
         aim=checked_aim(new.aim, target, unit),
-        slide=one_of(new.slide, tuple(Slide), "slide", "The slide"),
+        slide=one_of(new.slide, tuple(Slide), "slide", say("The slide")),
         lathe_id=new.lathe_id,
         instrument_id=new.instrument_id,
         tool_shape=shape,
@@ -123,8 +132,10 @@ def add_feature(session: Session, part: PartRow, new: NewFeature, now: datetime)
         crest_diameter=checked_crest(new.crest_diameter, target, unit),
         compound_angle_deg=checked_angle(new.compound_angle_deg),
         compound_angle_from=new.compound_angle_from
-        and one_of(new.compound_angle_from, ("cross_slide", "axis"), "angle_from", "The scale"),
-        rule=new.rule and one_of(new.rule, ("handbook", "exact"), "rule", "The rule"),
+        and one_of(
+            new.compound_angle_from, ("cross_slide", "axis"), "angle_from", say("The scale")
+        ),
+        rule=new.rule and one_of(new.rule, ("handbook", "exact"), "rule", say("The rule")),
         created_at=stamp(now),
     )
     check_slide(feature, lathe, target.kind)
@@ -142,17 +153,22 @@ def usual_method(target: Target) -> str:
 
 
 def checked_method(method: str, target: Target) -> str:
-    one_of(method, METHODS, "method", "The method")
+    one_of(method, METHODS, "method", say("The method"))
     fits = {
         Kind.EXTERNAL_THREAD: ("over_wires", "thread_micrometer", "gauges"),
         Kind.INTERNAL_THREAD: ("over_balls", "thread_micrometer", "gauges"),
     }.get(target.kind, ("direct", "gauges"))
     if method not in fits:
+        ways = joined(fits, say(" or "))
         raise refuse(
             422,
             "method_unusable",
-            f"{target.kind.value.replace('_', ' ').capitalize()} can't be measured by “{method}”; "
-            f"use {' or '.join(fits)}.",
+            say(
+                "{kind} can't be measured by “{method}”; use {methods}.",
+                kind=KIND_WORDS[target.kind],
+                method=method,
+                methods=ways,
+            ),
             "method",
         )
     return method
@@ -165,11 +181,12 @@ def checked_tool(new: NewFeature, target: Target, unit: str) -> tuple[str, str]:
     if not typed:
         return "", ""
     if len(typed) > 1:
-        raise refuse(422, "two_tips", "A tool has a nose radius or a flat, not both.", "flat")
+        message = say("A tool has a nose radius or a flat, not both.")
+        raise refuse(422, "two_tips", message, "flat")
     name, text = typed[0]
     value = number_typed(text, name)
     if value < 0:
-        raise refuse(422, "out_of_range", f"{text} is below 0.", name)
+        raise refuse(422, "out_of_range", say("{number} is below 0.", number=text), name)
     if isinstance(target, ThreadTarget):
         size_mm = to_mm(value, unit)
         tip = ToolTip(nose_radius_mm=size_mm) if name == "nose_radius" else ToolTip(size_mm)
@@ -179,8 +196,13 @@ def checked_tool(new: NewFeature, target: Target, unit: str) -> tuple[str, str]:
             raise refuse(
                 422,
                 "out_of_range",
-                f"{text} {unit} is too wide for this thread: the tip must be below "
-                f"{(error.upper or 0) / (MM_PER_INCH if unit == 'in' else 1):.4f} {unit}.",
+                say(
+                    "{width} {unit} is too wide for this thread: the tip must be below {most} "
+                    "{unit}.",
+                    width=text,
+                    unit=unit,
+                    most=f"{(error.upper or 0) / (MM_PER_INCH if unit == 'in' else 1):.4f}",
+                ),
                 name,
             ) from error
     return name, text
@@ -189,15 +211,20 @@ def checked_tool(new: NewFeature, target: Target, unit: str) -> tuple[str, str]:
 def checked_aim(text: str, target: Target, unit: str) -> str:
     if not text.strip():
         return ""
-    aim_mm = to_mm(positive_typed(text, "aim", "The aim"), unit)
+    aim_mm = to_mm(positive_typed(text, "aim", say("The aim")), unit)
     low_mm, high_mm = own_limits(target).both()
     if not low_mm - 1e-9 <= aim_mm <= high_mm + 1e-9:
         factor = MM_PER_INCH if unit == "in" else 1
         raise refuse(
             422,
             "aim_outside",
-            f"The aim {text.strip()} is outside the limits {low_mm / factor:.4f} to "
-            f"{high_mm / factor:.4f} {unit}.",
+            say(
+                "The aim {aim} is outside the limits {low} to {high} {unit}.",
+                aim=text.strip(),
+                low=f"{low_mm / factor:.4f}",
+                high=f"{high_mm / factor:.4f}",
+                unit=unit,
+            ),
             "aim",
         )
     return text.strip()
@@ -206,7 +233,7 @@ def checked_aim(text: str, target: Target, unit: str) -> str:
 def checked_crest(text: str, target: Target, unit: str) -> str:
     if not text.strip():
         return ""
-    crest_mm = to_mm(positive_typed(text, "crest_diameter", "The crest diameter"), unit)
+    crest_mm = to_mm(positive_typed(text, "crest_diameter", say("The crest diameter")), unit)
     if isinstance(target, ThreadTarget):
         pitch_diameter_mm = target.pitch_diameter.middle_mm
         if target.kind is Kind.EXTERNAL_THREAD:
@@ -217,7 +244,11 @@ def checked_crest(text: str, target: Target, unit: str) -> str:
             raise refuse(
                 422,
                 "out_of_range",
-                f"A crest diameter of {text.strip()} {unit} leaves no thread to cut here.",
+                say(
+                    "A crest diameter of {diameter} {unit} leaves no thread to cut here.",
+                    diameter=text.strip(),
+                    unit=unit,
+                ),
                 "crest_diameter",
             )
     return text.strip()
@@ -228,7 +259,7 @@ def checked_angle(angle_deg: float | None) -> float | None:
         raise refuse(
             422,
             "out_of_range",
-            f"The compound angle is {angle_deg}°; it must be 0° to 90°.",
+            say("The compound angle is {angle}°; it must be 0° to 90°.", angle=angle_deg),
             "compound.angle_deg",
         )
     return angle_deg
@@ -247,7 +278,7 @@ def check_wires(session: Session, feature: FeatureRow, target: Target) -> None:
     if feature.method not in measuring.METHODS or not isinstance(target, ThreadTarget):
         return
     if feature.wire:
-        positive_typed(feature.wire, "wire", "The wire size")
+        positive_typed(feature.wire, "wire", say("The wire size"))
     owned = session.get(WireSetRow, feature.wire_set_id) if feature.wire_set_id else None
     wires = wires_of(feature.wire, feature.unit, owned)
     crest_mm = None
@@ -256,12 +287,26 @@ def check_wires(session: Session, feature: FeatureRow, target: Target) -> None:
     if wires is not None:
         check_usable(target, wires, feature.unit, crest_mm)
     elif target.kind is Kind.INTERNAL_THREAD:
-        raise no_wire("balls", usable_range(target).best_mm, feature.unit)
+        size = shown(usable_range(target).best_mm, feature.unit)
+        raise no_wire(
+            say(
+                "Say which balls: the best for this thread is {size} {unit}.",
+                size=size,
+                unit=feature.unit,
+            )
+        )
     else:
         wire_range = wire_rules.usable(target, crest_mm)
         nearest = sort_wires(target, owned_wires(session), wire_range).nearest
         if nearest is None:
-            raise no_wire("wires", wire_range.best_mm, feature.unit)
+            size = shown(wire_range.best_mm, feature.unit)
+            raise no_wire(
+                say(
+                    "Say which wires: the best for this thread is {size} {unit}.",
+                    size=size,
+                    unit=feature.unit,
+                )
+            )
         feature.wire_set_id = nearest.set_id
 
 
@@ -274,7 +319,7 @@ def usable_range(
             return balls.usable(target)
         return wire_rules.usable(target, crest_mm)
     except ValueError as error:
-        raise refuse(422, "not_in_standard", f"{error}.", "designation") from error
+        raise refuse(422, "not_in_standard", words_of(error) + ".", "designation") from error
 
 
 def check_usable(
@@ -295,11 +340,8 @@ def check_usable(
             raise refuse(422, "wire_unusable", fault.sentence(unit or target.unit), "wire")
 
 
-def no_wire(what: str, best_mm: float, unit: str) -> Refused:
-    size = shown(best_mm, unit)
-    return refuse(
-        422, "wire_missing", f"Say which {what}: the best for this thread is {size} {unit}.", "wire"
-    )
+def no_wire(message: str) -> Refused:
+    return refuse(422, "wire_missing", message, "wire")
 
 
 def change_setup(
@@ -313,12 +355,12 @@ def change_setup(
     """Another slide or compound angle from here on; cuts already logged keep what they meant."""
     feature = session.get(FeatureRow, feature_id)
     if feature is None:
-        raise not_found("feature", feature_id)
-    feature.slide = one_of(slide, tuple(Slide), "slide", "The slide")
+        raise not_found(say("feature"), feature_id)
+    feature.slide = one_of(slide, tuple(Slide), "slide", say("The slide"))
     if compound_angle_deg is not None:
         feature.compound_angle_deg = checked_angle(compound_angle_deg)
         feature.compound_angle_from = one_of(
-            compound_angle_from, ("cross_slide", "axis"), "angle_from", "The scale"
+            compound_angle_from, ("cross_slide", "axis"), "angle_from", say("The scale")
         )
     target = read_target(feature.designation, feature.kind, feature.unit)
     check_slide(feature, session.get_one(LatheRow, feature.lathe_id), target.kind)
@@ -333,7 +375,7 @@ def add_piece(session: Session, part: PartRow, serial: str, now: datetime) -> Pi
     piece = PieceRow(
         part_id=part.id or 0,
         number=(last or 0) + 1,
-        serial=optional_text(serial, "serial", "The serial", 80),
+        serial=optional_text(serial, "serial", say("The serial"), 80),
         opened_at=stamp(now),
     )
     session.add(piece)

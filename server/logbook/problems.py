@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from server.metrology.units import NotANumber, read_number
+from server.wording import say, words_of
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,12 @@ def refuse(status: int, code: str, message: str, field: str = "") -> Refused:
     return Refused(status, Problem(code, message, field))
 
 
+def no_such(what: str, number: int) -> str:
+    return say("There is no {what} with number {number}.", what=what, number=number)
+
+
 def not_found(what: str, number: int) -> Refused:
-    return refuse(404, "not_found", f"There is no {what} with number {number}.")
+    return refuse(404, "not_found", no_such(what, number))
 
 
 def number_typed(text: str, field: str) -> Decimal:
@@ -43,13 +48,14 @@ def number_typed(text: str, field: str) -> Decimal:
     try:
         return read_number(text)
     except NotANumber as error:
-        raise refuse(422, "not_a_number", str(error), field) from error
+        raise refuse(422, "not_a_number", words_of(error), field) from error
 
 
 def positive_typed(text: str, field: str, what: str) -> Decimal:
     value = number_typed(text, field)
     if value <= 0:
-        raise refuse(422, "not_positive", f"{what} is {text.strip()}; it must be above 0.", field)
+        message = say("{what} is {number}; it must be above 0.", what=what, number=text.strip())
+        raise refuse(422, "not_positive", message, field)
     return value
 
 
@@ -58,16 +64,20 @@ def one_of(text: str, allowed: tuple[str, ...], field: str, what: str) -> str:
     if text in allowed:
         return text
     shown = text if len(text) <= 40 else text[:40] + "…"
-    raise refuse(
-        422, "not_a_choice", f"{what} “{shown}” is not known; use {', '.join(allowed)}.", field
+    message = say(
+        "{what} “{text}” is not known; use {choices}.",
+        what=what,
+        text=shown,
+        choices=", ".join(allowed),
     )
+    raise refuse(422, "not_a_choice", message, field)
 
 
 def short_text(text: str, field: str, what: str, longest: int = 200) -> str:
     """Trimmed text without control characters, not empty, not endless; or Refused."""
     trimmed = text.strip()
     if not trimmed:
-        raise refuse(422, "empty", f"{what} is empty; type a few words.", field)
+        raise refuse(422, "empty", say("{what} is empty; type a few words.", what=what), field)
     return optional_text(trimmed, field, what, longest)
 
 
@@ -79,9 +89,17 @@ def optional_text(text: str, field: str, what: str, longest: int = 1000) -> str:
 def exact_text(text: str, field: str, what: str, longest: int = 1000) -> str:
     """The text as typed, blanks at its ends included; Refused where it can't be shown or kept."""
     if len(text) > longest:
-        raise refuse(422, "too_long", f"{what} has {len(text)} characters; {longest} fit.", field)
+        message = say(
+            "{what} has {count} characters; {longest} fit.",
+            what=what,
+            count=len(text),
+            longest=longest,
+        )
+        raise refuse(422, "too_long", message, field)
     if any(ord(letter) < 32 and letter not in "\n\r\t" for letter in text) or "\x7f" in text:
-        raise refuse(422, "unprintable", f"{what} holds characters that can't be shown.", field)
+        message = say("{what} holds characters that can't be shown.", what=what)
+        raise refuse(422, "unprintable", message, field)
     if any(0xD800 <= ord(letter) <= 0xDFFF for letter in text):
-        raise refuse(422, "unprintable", f"{what} holds characters that can't be stored.", field)
+        message = say("{what} holds characters that can't be stored.", what=what)
+        raise refuse(422, "unprintable", message, field)
     return text

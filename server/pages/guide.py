@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated
+from unicodedata import normalize
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
@@ -15,6 +17,7 @@ from server.pages.crib import new_lathe
 from server.pages.forms import Fields, optional_number
 from server.pages.glossary import MEANINGS
 from server.pages.help_sections import SECTIONS
+from server.pages.language import ENGLISH, catalogue, language_of
 from server.pages.parts import (
     NO_PROBLEMS,
     instrument_choices,
@@ -23,13 +26,17 @@ from server.pages.parts import (
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import GuidePage, HelpPage, Problem, Term
 from server.pages.words import ANGLE_CONVENTIONS, COUNTS, INSTRUMENT_KINDS, KINDS, SLIDES, UNITS
+from server.wording import say, told
 
 router = APIRouter()
 
 GRADUATION = {"in": "0.001", "mm": "0.02"}  # common practice
 RESOLUTION = {"in": "0.0001", "mm": "0.001"}
 EXAMPLE = {"in": "5/8-18 UNF-2A, .500 +.000/-.002", "mm": "M20x2.5-6g, 25 h6, 12.7 +0/-0.02"}
-OTHER_UNIT = {"in": ("mm", "Work in millimetres instead"), "mm": ("in", "Work in inches instead")}
+OTHER_UNIT = {
+    "in": ("mm", say("Work in millimetres instead")),
+    "mm": ("in", say("Work in inches instead")),
+}
 
 
 @router.get("/start")
@@ -48,7 +55,7 @@ def guide_page(
         chosen = unit if unit in GRADUATION else shop.shop_row(session).unit
         other, other_words = OTHER_UNIT[chosen]
         view = GuidePage(
-            title="A guided first part",
+            title=say("A guided first part"),
             nav="parts",
             theme=theme_of(request),
             typed=typed or {},
@@ -76,7 +83,7 @@ def guide_page(
 def post_start(request: Request, fields: Fields) -> Response:
     try:
         with book(request).writing() as (session, now):
-            piece_id = open_first_part(session, first_part(fields), now).id
+            piece_id = open_first_part(session, first_part(request, fields), now).id
     except Refused as refused:
         typed = fields | {"form": "start"}
         return guide_page(
@@ -85,12 +92,10 @@ def post_start(request: Request, fields: Fields) -> Response:
     return see_other(f"/pieces/{piece_id}/lathe")
 
 
-def first_part(fields: dict[str, str]) -> FirstPart:
+def first_part(request: Request, fields: dict[str, str]) -> FirstPart:
     return FirstPart(
-        lathe=optional_number(fields, "lathe_id", "a lathe")
-        or new_lathe(fields, "lathe_name", "lathe_unit"),
-        instrument=optional_number(fields, "instrument_id", "an instrument")
-        or new_instrument(fields),
+        lathe=optional_number(fields, "lathe_id") or new_lathe(fields, "lathe_name", "lathe_unit"),
+        instrument=optional_number(fields, "instrument_id") or new_instrument(fields),
         name=fields.get("part_name", ""),
         material=fields.get("material", ""),
         unit=fields.get("unit", ""),
@@ -98,6 +103,7 @@ def first_part(fields: dict[str, str]) -> FirstPart:
         kind=fields.get("kind", ""),
         wire=fields.get("wire", ""),
         slide=fields.get("slide", ""),
+        tell=teller(language_of(request)),
     )
 
 
@@ -113,16 +119,28 @@ def new_instrument(fields: dict[str, str]) -> shop.NewInstrument:
 
 @router.get("/help")
 def get_help(request: Request) -> Response:
-    return page(request, help_page(theme_of(request)))
+    return page(request, help_page(theme_of(request), language_of(request)))
 
 
-def help_page(theme: str = "auto") -> HelpPage:
+def help_page(theme: str = "auto", language: str = ENGLISH) -> HelpPage:
+    """The words stand as they sort in the language."""
+    tell = teller(language)
+
+    def place(word: str) -> str:
+        return normalize("NFKD", tell(word)).casefold()
+
     return HelpPage(
-        title="Help",
+        title=say("Help"),
         nav="help",
         theme=theme,
         sections=SECTIONS,
         terms=tuple(
-            Term(word=word, meaning=MEANINGS[word]) for word in sorted(MEANINGS, key=str.lower)
+            Term(word=word, meaning=MEANINGS[word]) for word in sorted(MEANINGS, key=place)
         ),
     )
+
+
+def teller(language: str) -> Callable[[str], str]:
+    """Tells what was said in that language, as plain text to store or to sort."""
+    words = catalogue(language)
+    return lambda text: str(told(text, words))
