@@ -15,6 +15,7 @@ from starlette.exceptions import HTTPException
 from server.guard import HEADERS, Answer
 from server.logbook.problems import Problem, Refused
 from server.sharing.admission import TooOften
+from server.wording import say
 
 log = logging.getLogger("midlimit")
 
@@ -40,21 +41,27 @@ def validation_problems(error: RequestValidationError) -> list[Problem]:
     found = []
     for fault in error.errors():
         if fault["type"] == "json_invalid":
-            return [Problem("invalid", "The request is not JSON that can be read.")]
+            return [Problem("invalid", say("The request is not JSON that can be read."))]
         where = [str(step) for step in fault["loc"] if step not in ("body", "query", "path")]
         message = fault["msg"].removeprefix("Value error, ")
         field = ".".join(where)
         code = "missing" if fault["type"] == "missing" else "invalid"
-        found.append(Problem(code, f"{field or 'the request'}: {message}.", field))
-    return found or [Problem("invalid", "The request can't be read.")]
+        found.append(
+            Problem(
+                code,
+                say("{field}: {message}.", field=field or say("the request"), message=message),
+                field,
+            )
+        )
+    return found or [Problem("invalid", FRAMEWORK_MESSAGES[400])]
 
 
 FRAMEWORK_CODES = {404: "not_found", 405: "method_not_allowed", 413: "too_large"}
 FRAMEWORK_MESSAGES = {
-    404: "There is nothing at this address.",
-    405: "This address does not take that method.",
-    413: "The request is too large.",
-    400: "The request can't be read.",
+    404: say("There is nothing at this address."),
+    405: say("This address does not take that method."),
+    413: say("The request is too large."),
+    400: say("The request can't be read."),
 }
 
 
@@ -92,8 +99,12 @@ def install(app: FastAPI, page: Any) -> Answer:
         log.error("fault %s at %s", reference, request.url.path, exc_info=error)
         problem = Problem(
             "fault",
-            f"Something went wrong here (reference {reference}). If you were logging a reading, "
-            "open the page again to see whether it was saved before you log it once more.",
+            say(
+                "Something went wrong here (reference {reference}). If you were logging a "
+                "reading, open the page again to see whether it was saved before you log it once "
+                "more.",
+                reference=reference,
+            ),
         )
         response = answer(request, 500, [problem])
         response.raw_headers.extend(HEADERS)  # this answer does not pass the guard

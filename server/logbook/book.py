@@ -28,6 +28,7 @@ from server.records.database import Database
 from server.records.space import low_space
 from server.records.tables import ANSWER, AnswerRow, EntryRow
 from server.settings import Settings
+from server.wording import say
 
 log = logging.getLogger("midlimit")
 NEWEST_AND_ANSWER = select(
@@ -95,7 +96,7 @@ class Logbook:
             with self.reading() as session:
                 session.connection().execute(text("SELECT 1")).one()
         except Exception as error:
-            raise refuse(503, "database", "The database does not answer.") from error
+            raise refuse(503, "database", say("The database does not answer.")) from error
 
     def log_reading(self, piece_id: int, typed: ReadingTyped) -> Answer:
         """Store first, then work out; a fault in the second part still answers "saved"."""
@@ -109,7 +110,7 @@ class Logbook:
             body = {
                 "reading": entry_json(row),
                 "saved": True,
-                "problem": "Saved, but the next cut could not be worked out from it.",
+                "problem": say("Saved, but the next cut could not be worked out from it."),
             } | dict.fromkeys(("size", "verdict", "warm", "stock_left", "next_cut"))
             return Answer(body, is_new)
         return Answer(body, is_new, log_after)

@@ -10,7 +10,7 @@ from typing import Any
 from sqlmodel import Session, col, select
 
 from server.advice import learned
-from server.logbook.entries import claimed_piece
+from server.logbook.entries import FINISHED_AS, claimed_piece
 from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.problems import Problem, Refused, one_of, optional_text, refuse
 from server.logbook.replay import PieceLog
@@ -20,6 +20,7 @@ from server.logbook.stages import repeats_by_instrument
 from server.metrology.decision import GuardRule, Verdict
 from server.metrology.thermal import WarmState
 from server.records.tables import ClosingRow, LearnedRow, PieceRow, ScatterRow
+from server.wording import say
 
 CONTRARY = (Verdict.PAST_LIMIT, Verdict.STOCK_LEFT)  # what a gauge may say against a size
 
@@ -37,8 +38,15 @@ def obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
     now = found.current
     is_good = asked.closed_as == "good"
     if now is not None and now.warm_state is WarmState.WAIT:
-        taken = "was taken" if now.last.says_warm else "may have been taken"
-        return [Problem("wait", f"{label}: the reading {taken} warm; wait and measure again.")]
+        message = (
+            say("{feature}: the reading was taken warm; wait and measure again.", feature=label)
+            if now.last.says_warm
+            else say(
+                "{feature}: the reading may have been taken warm; wait and measure again.",
+                feature=label,
+            )
+        )
+        return [Problem("wait", message)]
     if not is_good:
         return []
     if found.setup.method == GAUGED:
@@ -46,68 +54,74 @@ def obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
     if found.evidence is not None and found.evidence.verdict in CONTRARY:
         has_reason = bool(asked.initials and asked.reason)
         if not has_reason:
-            return [Problem("gauge", f"{label}: {found.evidence.words}")]
+            return [Problem("gauge", of_feature(label, found.evidence.words))]
     if now is None:
         if found.known is None:
-            return [Problem("not_measured", f"{label}: no reading yet.")]
-        return [Problem("not_measured", f"{label}: measure it again after the last cut.")]
+            return [Problem("not_measured", say("{feature}: no reading yet.", feature=label))]
+        message = say("{feature}: measure it again after the last cut.", feature=label)
+        return [Problem("not_measured", message)]
     if now.is_rough:
-        return [Problem("rough", f"{label}: the wires do not sit on the flanks yet.")]
+        message = say("{feature}: the wires do not sit on the flanks yet.", feature=label)
+        return [Problem("rough", message)]
     if now.verdict is Verdict.IN_LIMITS:
         return []
     if now.verdict is Verdict.STOCK_LEFT:
-        return [Problem("stock_left", f"{label}: there is stock left to cut.")]
+        message = say("{feature}: there is stock left to cut.", feature=label)
+        return [Problem("stock_left", message)]
     if now.verdict is Verdict.PAST_LIMIT:
-        return [
-            Problem(
-                "past_limit",
-                f"{label}: cut past the limit. Close the piece as scrap, or as a concession, with "
-                "a reason.",
-            )
-        ]
+        message = say(
+            "{feature}: cut past the limit. Close the piece as scrap, or as a concession, with a "
+            "reason.",
+            feature=label,
+        )
+        return [Problem("past_limit", message)]
     if found.setup.decision_rule is GuardRule.PLAIN or (asked.initials and asked.reason):
         return []
-    return [
-        Problem(
-            "too_close",
-            f"{label}: too close to call. Measure again, or give initials and a reason.",
-        )
-    ]
+    message = say(
+        "{feature}: too close to call. Measure again, or give initials and a reason.",
+        feature=label,
+    )
+    return [Problem("too_close", message)]
 
 
 def gauge_obstacles(found: Evaluation, asked: Finish) -> list[Problem]:
     """A feature without a size is finished on what GO and NOT GO proved."""
     label, evidence = found.setup.label, found.evidence
     if evidence is None:
-        return [Problem("not_measured", f"{label}: try GO and NOT GO first.")]
+        message = say("{feature}: try GO and NOT GO first.", feature=label)
+        return [Problem("not_measured", message)]
     if evidence.verdict is Verdict.IN_LIMITS:
         return []
     if evidence.verdict is None and asked.initials and asked.reason:
         return []
-    return [Problem("gauge", f"{label}: {evidence.words}")]
+    return [Problem("gauge", of_feature(label, evidence.words))]
+
+
+def of_feature(label: str, words: str) -> str:
+    return say("{feature}: {words}", feature=label, words=words)
 
 
 def finish(session: Session, piece_id: int, asked: Finish, now: datetime) -> dict[str, Any]:
     """Close a piece.  Refused (409) with everything that is missing."""
-    one_of(asked.closed_as, ("good", "scrap", "concession"), "as", "How it is finished")
+    one_of(asked.closed_as, ("good", "scrap", "concession"), "as", say("How it is finished"))
     piece = claimed_piece(session, piece_id)
     if piece.closed_as:
-        raise refuse(409, "piece_closed", f"Piece {piece.number} is finished already.")
+        message = say("Piece {number} is finished already.", number=piece.number)
+        raise refuse(409, "piece_closed", message)
     asked = Finish(
         asked.closed_as,
-        optional_text(asked.initials, "initials", "The initials", 20),
-        optional_text(asked.reason, "reason", "The reason", 500),
+        optional_text(asked.initials, "initials", say("The initials"), 20),
+        optional_text(asked.reason, "reason", say("The reason"), 500),
     )
     log = PieceLog.of(session, piece)
     features = log.features
     found = [log.evaluation(feature) for feature in features]
     missing = [problem for each in found for problem in obstacles(each, asked)]
     if not features and asked.closed_as == "good":
-        missing.append(Problem("not_measured", "The part has no feature to finish."))
+        missing.append(Problem("not_measured", say("The part has no feature to finish.")))
     if asked.closed_as != "good" and not asked.reason:
-        missing.append(
-            Problem("reason_missing", f"Say why it is closed as {asked.closed_as}.", "reason")
-        )
+        message = say("Say why it is closed as {state}.", state=FINISHED_AS[asked.closed_as])
+        missing.append(Problem("reason_missing", message, "reason"))
     if missing:
         raise Refused(409, missing[0], *missing[1:])
     verdicts = {str(each.setup.feature_id): verdict_json(each) for each in found}

@@ -16,6 +16,7 @@ from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.records.tables import InstrumentRow, ShopRow, ZeroCheckRow
+from server.wording import say
 
 
 def shop_json(session: Session, now: datetime) -> dict[str, Any]:
@@ -92,7 +93,7 @@ def check_zero(
     """Log what an instrument shows wrong.  Refused (404) where no such instrument is in use."""
     instrument = session.get(InstrumentRow, instrument_id)
     if instrument is None or instrument.retired_at is not None:
-        raise not_found("instrument", instrument_id)
+        raise not_found(say("instrument"), instrument_id)
     return shop.add_zero_check(session, instrument, value, unit, operator, now, standard)
 
 

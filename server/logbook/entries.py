@@ -43,8 +43,14 @@ from server.metrology.model import OutOfRange
 from server.metrology.thermal import TouchNeedsMetal
 from server.metrology.wires import Wires
 from server.records.tables import ENTRY, EntryRow, FeatureRow, PieceRow, StrikeRow
+from server.wording import say, words_of
 
 ANY_ENTRY = ("reading", "pass", "event", "gauge")
+FINISHED_AS = {
+    "good": say("good"),
+    "concession": say("concession"),
+    "scrap": say("scrap"),
+}
 HELD_PIECE = select(PieceRow).where(col(PieceRow.id) == bindparam("piece_id")).with_for_update()
 BY_KEY = select(EntryRow).where(col(EntryRow.entry_key) == bindparam("key"))
 
@@ -74,8 +80,10 @@ def key_reused() -> Refused:
     return refuse(
         409,
         "key_reused",
-        "This entry key was used for something else; nothing was stored. Open the page again "
-        "and log it once more.",
+        say(
+            "This entry key was used for something else; nothing was stored. Open the page again "
+            "and log it once more."
+        ),
         "entry_key",
     )
 
@@ -84,7 +92,7 @@ def claimed_piece(session: Session, piece_id: int) -> PieceRow:
     """The piece, held until the transaction ends: no other server process logs on it meanwhile."""
     piece = session.exec(HELD_PIECE, params={"piece_id": piece_id}).first()
     if piece is None:
-        raise not_found("piece", piece_id)
+        raise not_found(say("piece"), piece_id)
     return piece
 
 
@@ -93,7 +101,11 @@ def check_open(piece: PieceRow) -> None:
         raise refuse(
             409,
             "piece_closed",
-            f"Piece {piece.number} was finished as {piece.closed_as}; nothing more can be logged.",
+            say(
+                "Piece {number} was finished as {state}; nothing more can be logged.",
+                number=piece.number,
+                state=FINISHED_AS[piece.closed_as],
+            ),
         )
 
 
@@ -103,8 +115,11 @@ def check_stale(log: PieceLog, last_seq: int | None) -> None:
         raise refuse(
             409,
             "stale_page",
-            "Something was logged on this piece since this page was shown. Your reading was not "
-            "stored; what you typed is still here. Look at the new state, then log it again.",
+            say(
+                "Something was logged on this piece since this page was shown. Your reading was "
+                "not stored; what you typed is still here. Look at the new state, then log it "
+                "again."
+            ),
             "value",
         )
 
@@ -142,7 +157,10 @@ def store_reading(session: Session, piece_id: int, typed: ReadingTyped, now: dat
         raise refuse(
             422,
             "method_unusable",
-            f"{feature.label} is judged by GO and NOT GO gauges; log what they do.",
+            say(
+                "{feature} is judged by GO and NOT GO gauges; log what they do.",
+                feature=feature.label,
+            ),
             "value",
         )
     row = reading_row(piece_id, typed, feature.slide, now)
@@ -162,7 +180,10 @@ def check_wire(setup: Setup, wire_mm: float) -> None:
         raise refuse(
             422,
             "wire_unusable",
-            f"{setup.label} is not measured over wires or balls: leave the wire empty.",
+            say(
+                "{feature} is not measured over wires or balls: leave the wire empty.",
+                feature=setup.label,
+            ),
             "wire",
         )
     check_usable(setup.thread, Wires.nominal(wire_mm))
@@ -174,7 +195,7 @@ def check_feeds(setup: Setup, row: EntryRow) -> None:
     Under a thread a carriage or compound may be moved along it: that is a pass of its own, which
     feeds no diameter.
     """
-    slide = Slide(one_of(row.slide, tuple(Slide), "slide", "The slide"))
+    slide = Slide(one_of(row.slide, tuple(Slide), "slide", say("The slide")))
     is_along_a_thread = row.type == "pass" and setup.kind.is_thread
     if not row.dial_step_mm or is_along_a_thread:
         return
@@ -213,9 +234,10 @@ def size_or_refuse(setup: Setup, logged: Logged) -> Sized:
     try:
         return sized(setup, logged)
     except TouchNeedsMetal as error:
-        raise refuse(422, "touch_needs_metal", f"{error}.", "temperature") from error
+        message = words_of(error) + "."
+        raise refuse(422, "touch_needs_metal", message, "temperature") from error
     except OutOfRange as error:
-        raise refuse(422, "out_of_range", f"{error}.", "value") from error
+        raise refuse(422, "out_of_range", words_of(error) + ".", "value") from error
 
 
 def as_if_read(setup: Setup, logged: Logged, factor: float) -> Sized | None:
@@ -250,7 +272,7 @@ def store_event(
     known = ("tool_changed", "rezeroed", "rechucked")
 
     def fill(row: EntryRow, _feature: FeatureRow | None) -> None:
-        row.event = one_of(typed.event, known, "event", "The event")
+        row.event = one_of(typed.event, known, "event", say("The event"))
 
     return store_plain(session, piece_id, "event", typed, now, fill)
 
@@ -261,7 +283,7 @@ def store_gauge(
     """Evidence of a GO or NOT GO gauge; it gives no size."""
 
     def fill(row: EntryRow, _feature: FeatureRow | None) -> None:
-        row.event = one_of(typed.gauge, ("go", "not_go"), "gauge", "The gauge")
+        row.event = one_of(typed.gauge, ("go", "not_go"), "gauge", say("The gauge"))
         row.gauge_result = "enters" if typed.enters else "refuses"
 
     return store_plain(session, piece_id, "gauge", typed, now, fill)
@@ -292,8 +314,8 @@ def store_plain(
         entry_key=checked_key(typed.entry_key),
         body=body,
         at=stamp(now),
-        operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=exact_text(typed.note, "note", "The note"),
+        operator=optional_text(typed.operator, "operator", say("The initials"), 20),
+        note=exact_text(typed.note, "note", say("The note")),
     )
     fill(row, feature)
     return keep(session, row, now), True
@@ -310,15 +332,16 @@ def strike(
     """Strike an entry of one of these kinds through; a second strike of it is refused."""
     row = session.get(EntryRow, entry_id)
     if row is None or row.type not in kinds:
-        raise not_found("reading", entry_id)
-    why = short_text(reason, "reason", "The reason", 300)
+        raise not_found(say("reading"), entry_id)
+    why = short_text(reason, "reason", say("The reason"), 300)
     check_open(claimed_piece(session, row.piece_id))
     if session.get(StrikeRow, entry_id) is not None:
-        raise refuse(409, "already_struck", f"Entry {entry_id} is struck through already.")
+        message = say("Entry {number} is struck through already.", number=entry_id)
+        raise refuse(409, "already_struck", message)
     struck = StrikeRow(
         entry_id=entry_id,
         reason=why,
-        operator=optional_text(operator, "operator", "The initials", 20) or actor().initials,
+        operator=optional_text(operator, "operator", say("The initials"), 20) or actor().initials,
         at=stamp(now),
     )
     session.add(struck)
@@ -332,7 +355,7 @@ def entry_place(session: Session, entry_id: int) -> tuple[int, int]:
     """(piece, feature) that an entry belongs to; the piece's first feature for its events."""
     row = session.get(EntryRow, entry_id)
     if row is None:
-        raise not_found("reading", entry_id)
+        raise not_found(say("reading"), entry_id)
     if row.feature_id is not None:
         return row.piece_id, row.feature_id
     first = features_of(session, piece_of(session, row.piece_id).part_id)[0]

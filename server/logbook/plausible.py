@@ -12,6 +12,7 @@ from server.logbook.stages import Stage, StageSize
 from server.metrology import dials, infeed
 from server.metrology.model import Kind
 from server.metrology.units import MM_PER_INCH
+from server.wording import joined, say
 
 DECIMAL_SLIPS = (0.1, 10.0, 0.01, 100.0)
 THIMBLE_TURN_MM = {"in": 0.025 * MM_PER_INCH, "mm": 0.5}  # common practice: 40 tpi, 0.5 mm screw
@@ -42,12 +43,18 @@ def doubt_in_words(
         misread = as_if_read(factor)
         return misread is not None and fault(setup, before, misread, cut_mm) is None
 
-    other = "mm" if unit == "in" else "in"
     if would_fit(1 / MM_PER_INCH if unit == "in" else MM_PER_INCH):
-        return f"{reason} It would fit if it was read in {other}: is it {unit} or {other}?"
+        other = "mm" if unit == "in" else "in"
+        inch_or_mm = say(
+            "It would fit if it was read in {other}: is it {unit} or {other}?",
+            unit=unit,
+            other=other,
+        )
+        return joined((reason, inch_or_mm), " ")
     if any(would_fit(factor) for factor in DECIMAL_SLIPS):
-        return f"{reason} It would fit with the decimal point in another place: look at it again."
-    return f"{reason} {blunder(setup, before, candidate, cut_mm, unit)}"
+        point = say("It would fit with the decimal point in another place: look at it again.")
+        return joined((reason, point), " ")
+    return joined((reason, blunder(setup, before, candidate, cut_mm, unit)), " ")
 
 
 def fault(setup: Setup, before: Evaluation, candidate: Sized, cut_mm: float | None) -> str | None:
@@ -67,14 +74,18 @@ def first_fault(setup: Setup, candidate: Sized) -> str | None:
         crest_mm = setup.crest_diameter_mm or target.nominal_mm
         most_mm = crest_mm - setup.aim_mm + 1.05 * target.pitch_mm
         if candidate.contact == "uncut":
-            return "That is more than the wires would read on the crest before any thread is cut."
+            return say(
+                "That is more than the wires would read on the crest before any thread is cut."
+            )
     else:
         most_mm = 3 * target.pitch_mm
     least_mm = -(0.25 * setup.limits.tolerance_mm + 0.005 * setup.target.nominal_mm + 0.15)
     if stock_mm > most_mm:
-        return f"That leaves {words(stock_mm)} to cut, more than this size can have."
+        return say(
+            "That leaves {stock} to cut, more than this size can have.", stock=words(stock_mm)
+        )
     if stock_mm < least_mm - setup.limits.tolerance_mm / 2:
-        return f"That is {words(-stock_mm)} past the aim, on the first reading."
+        return say("That is {length} past the aim, on the first reading.", length=words(-stock_mm))
     return None
 
 
@@ -93,23 +104,30 @@ def later_fault(
     slack_mm = reading_slack_mm(setup, before, candidate) + elsewhere_mm
     is_repeat = cut_mm is None and not has_pending_cut(before)
     if is_repeat:
-        if abs(removed_mm) > slack_mm:
-            return (
-                f"Nothing was cut, yet it reads {words(abs(removed_mm))} "
-                f"{'less' if candidate.size_mm < known_mm else 'more'} than the last time."
+        if abs(removed_mm) <= slack_mm:
+            return None
+        change = words(abs(removed_mm))
+        if candidate.size_mm < known_mm:
+            return say(
+                "Nothing was cut, yet it reads {change} less than the last time.", change=change
             )
-        return None
+        return say("Nothing was cut, yet it reads {change} more than the last time.", change=change)
     slack_mm += CUT_SCATTER_MM + (LOST_ZERO_MM if lost_zero else 0)
     most_mm = max(dialled_mm, 0.0) + standing_mm(before, dialled_mm) + slack_mm
     if removed_mm > most_mm:
-        return (
-            f"It says {words(removed_mm)} came off; {words(dialled_mm)} was dialled and at most "
-            f"{words(most_mm)} can have."
+        return say(
+            "It says {removed} came off; {dialled} was dialled and at most {most} can have.",
+            removed=words(removed_mm),
+            dialled=words(dialled_mm),
+            most=words(most_mm),
         )
     if removed_mm < -slack_mm:
-        return f"It says the work grew by {words(-removed_mm)} under the tool."
+        return say("It says the work grew by {length} under the tool.", length=words(-removed_mm))
     if dialled_mm > slack_mm and removed_mm < 0.15 * dialled_mm - slack_mm:
-        return f"{words(dialled_mm)} was dialled, yet it says next to nothing came off."
+        return say(
+            "{dialled} was dialled, yet it says next to nothing came off.",
+            dialled=words(dialled_mm),
+        )
     return None
 
 
@@ -175,20 +193,31 @@ def blunder(
 ) -> str:
     """The usual blunder that would explain it, named."""
     known = before.known
-    wires = " or other wires than noted" if setup.method == "over_wires" else ""
+    is_over_wires = setup.method == "over_wires"
     if known is None:
-        return f"Check the decimal point, the unit{wires}, then confirm or type it again."
+        if is_over_wires:
+            return say(
+                "Check the decimal point, the unit or other wires than noted, then confirm or "
+                "type it again."
+            )
+        return say("Check the decimal point, the unit, then confirm or type it again.")
     sign = -1 if setup.kind.is_internal else 1
     pending, _ = pending_moves(before)
     expected_mm = known.size_mm - sign * ((cut_mm or 0.0) + pending)
     off_mm = candidate.size_mm - expected_mm
     turn_mm = THIMBLE_TURN_MM[unit]
     if abs(abs(off_mm) - turn_mm) < 0.2 * turn_mm:
-        return (
-            f"It is close to one thimble turn ({setup.in_words(turn_mm)}) off: read the sleeve "
-            "again, then confirm or type it again."
+        return say(
+            "It is close to one thimble turn ({length}) off: read the sleeve again, then confirm "
+            "or type it again.",
+            length=setup.in_words(turn_mm),
         )
-    return (
-        f"Usual causes: one thimble turn, a misread digit, inch for mm{wires}, a burr or a chip. "
-        "Measure again, then confirm or type it again."
+    if is_over_wires:
+        return say(
+            "Usual causes: one thimble turn, a misread digit, inch for mm or other wires than "
+            "noted, a burr or a chip. Measure again, then confirm or type it again."
+        )
+    return say(
+        "Usual causes: one thimble turn, a misread digit, inch for mm, a burr or a chip. Measure "
+        "again, then confirm or type it again."
     )

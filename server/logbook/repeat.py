@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
@@ -14,6 +15,7 @@ from server.logbook.shop import note_change, stamp
 from server.metrology import designation
 from server.metrology.model import DesignationError, Kind
 from server.records.tables import EntryRow, FeatureRow, LatheRow, PartRow, PieceRow, StrikeRow
+from server.wording import joined, say, say_n
 
 MOST_BEFORE = 40  # finished pieces looked back on
 MOST_FEATURES = 60  # the newest ones; a common fit is on thousands of parts
@@ -26,8 +28,8 @@ def copy_part(session: Session, part_id: int, name: str, number: str, now: datet
     """
     old = part_of(session, part_id)
     part = PartRow(
-        name=short_text(name.strip() or old.name, "name", "The name"),
-        number=optional_text(number, "number", "The number", 80),
+        name=short_text(name.strip() or old.name, "name", say("The name")),
+        number=optional_text(number, "number", say("The number"), 80),
         material=old.material,
         unit=old.unit,
         created_at=stamp(now),
@@ -61,13 +63,29 @@ class Before:
 
     @property
     def words(self) -> str:
-        count = f"{self.pieces} piece{'s' if self.pieces > 1 else ''}"
-        ends = [f"{self.good} good"] if self.good else []
-        ends += [f"{self.scrapped} scrapped"] if self.scrapped else []
-        ends += [f"{self.concessions} by concession"] if self.concessions else []
-        passes = f"{self.passes:g} cut{'' if self.passes == 1 else 's'} each"
-        lathes = f" on {', '.join(self.lathes)}" if self.lathes else ""
-        return f"Cut before on {count}{lathes}: {', '.join(ends)}; usually {passes}."
+        pieces = say_n(self.pieces, "{n} piece", "{n} pieces")
+        ends = joined(
+            (
+                say("{n} good", n=self.good) if self.good else "",
+                say("{n} scrapped", n=self.scrapped) if self.scrapped else "",
+                say("{n} by concession", n=self.concessions) if self.concessions else "",
+            )
+        )
+        cuts = say_n(math.ceil(self.passes), "{n} cut each", "{n} cuts each", n=f"{self.passes:g}")
+        if not self.lathes:
+            return say(
+                "Cut before on {pieces}: {ends}; usually {cuts}.",
+                pieces=pieces,
+                ends=ends,
+                cuts=cuts,
+            )
+        return say(
+            "Cut before on {pieces} on {lathes}: {ends}; usually {cuts}.",
+            pieces=pieces,
+            lathes=joined(self.lathes),
+            ends=ends,
+            cuts=cuts,
+        )
 
 
 def same_before(

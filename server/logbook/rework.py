@@ -16,6 +16,7 @@ from server.logbook.search import folded, forget
 from server.logbook.shop import note_change, shop_row, stamp
 from server.metrology.decision import Verdict
 from server.records.tables import ClosingRow, PieceRow
+from server.wording import say
 
 REWORK = "rework"  # a closing row that opens the piece again
 MOST_SCRAPPED = 1000  # closings looked back on
@@ -31,9 +32,10 @@ def rework(
     """
     piece = claimed_piece(session, piece_id)
     if not piece.closed_as:
-        raise refuse(409, "not_finished", f"Piece {piece.number} is in work already.")
-    why = short_text(reason, "reason", "The reason", 500)
-    who = optional_text(initials, "initials", "The initials", 20)
+        message = say("Piece {number} is in work already.", number=piece.number)
+        raise refuse(409, "not_finished", message)
+    why = short_text(reason, "reason", say("The reason"), 500)
+    who = optional_text(initials, "initials", say("The initials"), 20)
     was = piece.closed_as
     piece.closed_as = ""
     session.add(piece)

@@ -32,6 +32,7 @@ from server.records.tables import (
     WireSetRow,
     ZeroCheckRow,
 )
+from server.wording import say
 
 REFERENCE_TEMPERATURE_C = 20.0  # ISO 1
 RAISE_REVISION = update(RevisionRow).values(number=RevisionRow.number + 1)
@@ -98,12 +99,15 @@ def operator_rows(session: Session) -> list[OperatorRow]:
 
 
 def check_step(step: Decimal, unit: str, what: str, field: str) -> None:
-    """Refused where nothing in a shop is graduated that fine or that coarse."""
+    """Refused where nothing in a shop is graduated that fine or that coarse.
+
+    what  "A graduation"
+    """
     if not FINEST_STEP_MM <= to_mm(step, unit) <= COARSEST_STEP_MM:
         raise refuse(
             422,
             "implausible",
-            f"A {what} is 0.0001 mm (0.000004 in) to 5 mm (0.2 in).",
+            say("{what} is 0.0001 mm (0.000004 in) to 5 mm (0.2 in).", what=what),
             field,
         )
 
@@ -122,20 +126,25 @@ class NewLathe:
 
 
 def add_lathe(session: Session, new: NewLathe, now: datetime) -> LatheRow:
-    name = short_text(new.name, "name", "The name")
-    one_of(new.unit, ("in", "mm"), "unit", "The unit")
+    name = short_text(new.name, "name", say("The name"))
+    one_of(new.unit, ("in", "mm"), "unit", say("The unit"))
     for field in ("cross_slide_counts", "compound_counts"):
-        one_of(getattr(new, field), ("diameter", "travel"), field, "What the dial counts")
-    one_of(new.compound_angle_from, ("cross_slide", "axis"), "compound_angle_from", "The scale")
+        one_of(getattr(new, field), ("diameter", "travel"), field, say("What the dial counts"))
+    scales = ("cross_slide", "axis")
+    one_of(new.compound_angle_from, scales, "compound_angle_from", say("The scale"))
     for field in ("cross_slide_graduation", "compound_graduation", "carriage_graduation"):
         text = getattr(new, field)
         if text or field != "carriage_graduation":
-            check_step(positive_typed(text, field, "The graduation"), new.unit, "graduation", field)
+            step = positive_typed(text, field, say("The graduation"))
+            check_step(step, new.unit, say("A graduation"), field)
     if not 0 <= new.compound_angle_deg <= 90:
         raise refuse(
             422,
             "out_of_range",
-            f"The compound angle is {new.compound_angle_deg}°; it must be 0° to 90°.",
+            say(
+                "The compound angle is {angle}°; it must be 0° to 90°.",
+                angle=new.compound_angle_deg,
+            ),
             "compound_angle_deg",
         )
     row = LatheRow(**{**new.__dict__, "name": name})
@@ -162,9 +171,8 @@ def day_typed(text: str | None, field: str) -> str | None:
     try:
         return date.fromisoformat(text.strip()).isoformat()
     except ValueError as error:
-        raise refuse(
-            422, "not_a_date", f"“{text.strip()[:40]}” is not a date; type 2026-01-31.", field
-        ) from error
+        message = say("“{text}” is not a date; type 2026-01-31.", text=text.strip()[:40])
+        raise refuse(422, "not_a_date", message, field) from error
 
 
 def check_new_name(session: Session, name: str) -> None:
@@ -173,8 +181,12 @@ def check_new_name(session: Session, name: str) -> None:
         raise refuse(
             422,
             "taken",
-            f"“{name.strip()[:60]}” is in the crib already. Add what marks this one, its range, "
-            f"serial number or drawer, as “{name.strip()[:60]}, no. 2”.",
+            say(
+                "“{name}” is in the crib already. Add what marks this one, its range, serial "
+                "number "
+                "or drawer, as “{name}, no. 2”.",
+                name=name.strip()[:60],
+            ),
             "name",
         )
 
@@ -186,23 +198,29 @@ def is_called(row: InstrumentRow, name: str) -> bool:
 def instrument_label(row: InstrumentRow, others: Iterable[InstrumentRow]) -> str:
     """Its name, with what tells it apart where another one is called the same."""
     if any(is_called(other, row.name) for other in others if other.id != row.id):
-        return f"{row.name} ({row.resolution} {row.unit}, number {row.id})"
+        return say(
+            "{name} ({resolution} {unit}, number {number})",
+            name=row.name,
+            resolution=row.resolution,
+            unit=row.unit,
+            number=row.id,
+        )
     return row.name
 
 
 def add_instrument(session: Session, new: NewInstrument, now: datetime) -> InstrumentRow:
-    name = short_text(new.name, "name", "The name")
-    one_of(new.kind, tuple(instruments.InstrumentKind), "kind", "The kind of instrument")
-    one_of(new.unit, ("in", "mm"), "unit", "The unit")
-    resolution = positive_typed(new.resolution, "resolution", "The resolution")
-    check_step(resolution, new.unit, "resolution", "resolution")
+    name = short_text(new.name, "name", say("The name"))
+    one_of(new.kind, tuple(instruments.InstrumentKind), "kind", say("The kind of instrument"))
+    one_of(new.unit, ("in", "mm"), "unit", say("The unit"))
+    resolution = positive_typed(new.resolution, "resolution", say("The resolution"))
+    check_step(resolution, new.unit, say("A resolution"), "resolution")
     if new.max_error.strip():
         error = number_typed(new.max_error, "max_error")
         if error < 0 or to_mm(error, new.unit) > 5:
             raise refuse(
                 422,
                 "out_of_range",
-                "The maximum permissible error is 0 or more, at most 5 mm (0.2 in).",
+                say("The maximum permissible error is 0 or more, at most 5 mm (0.2 in)."),
                 "max_error",
             )
     row = InstrumentRow(
@@ -230,7 +248,7 @@ def add_zero_check(
     standard: str = "",
 ) -> ZeroCheckRow:
     """value: what it shows on the standard, or closed where no standard is given."""
-    one_of(unit, ("in", "mm"), "unit", "The unit")
+    one_of(unit, ("in", "mm"), "unit", say("The unit"))
     true_size = number_typed(standard, "standard") if standard.strip() else Decimal(0)
     off = number_typed(value, "value") - true_size
     shown_mm = to_mm(off, unit)
@@ -238,7 +256,7 @@ def add_zero_check(
         raise refuse(
             422,
             "implausible",
-            "A zero error above 1 mm (0.04 in) is a fault: set the instrument first.",
+            say("A zero error above 1 mm (0.04 in) is a fault: set the instrument first."),
             "value",
         )
     row = ZeroCheckRow(
@@ -246,7 +264,7 @@ def add_zero_check(
         value=f"{off:+f}",
         unit=unit,
         value_mm=shown_mm,
-        operator=optional_text(operator, "operator", "The initials", 20) or actor().initials,
+        operator=optional_text(operator, "operator", say("The initials"), 20) or actor().initials,
         at=stamp(now),
     )
     session.add(row)
@@ -279,28 +297,36 @@ class NewWireSet:
 
 
 def add_wire_set(session: Session, new: NewWireSet, now: datetime) -> WireSetRow:
-    name = short_text(new.name, "name", "The name")
-    one_of(new.unit, ("in", "mm"), "unit", "The unit")
-    one_of(new.sized, ("under_load", "zero_force"), "sized", "How the wires were sized")
-    nominal_mm = to_mm(positive_typed(new.nominal, "nominal", "The wire size"), new.unit)
+    name = short_text(new.name, "name", say("The name"))
+    one_of(new.unit, ("in", "mm"), "unit", say("The unit"))
+    one_of(new.sized, ("under_load", "zero_force"), "sized", say("How the wires were sized"))
+    nominal_mm = to_mm(positive_typed(new.nominal, "nominal", say("The wire size")), new.unit)
     if nominal_mm > 40:
-        raise refuse(422, "implausible", "A wire is at most 40 mm (1.5 in).", "nominal")
+        message = say("A wire is at most 40 mm (1.5 in).")
+        raise refuse(422, "implausible", message, "nominal")
     measured = tuple(text.strip() for text in new.measured if text.strip())
     if len(measured) not in (0, 1, 3):
         raise refuse(
             422,
             "wrong_count",
-            f"{len(measured)} measured sizes; give the mean of the three, or all three with the "
-            "single one first.",
+            say(
+                "{count} measured sizes; give the mean of the three, or all three with the single "
+                "one first.",
+                count=len(measured),
+            ),
             "measured",
         )
     for text in measured:
-        size_mm = to_mm(positive_typed(text, "measured", "The measured size"), new.unit)
+        size_mm = to_mm(positive_typed(text, "measured", say("The measured size")), new.unit)
         if abs(size_mm - nominal_mm) > max(0.05 * nominal_mm, 0.01):
             raise refuse(
                 422,
                 "implausible",
-                f"{text} is more than 5 % away from the nominal {new.nominal}.",
+                say(
+                    "{size} is more than 5 % away from the nominal {nominal}.",
+                    size=text,
+                    nominal=new.nominal,
+                ),
                 "measured",
             )
     row = WireSetRow(
@@ -340,13 +366,17 @@ def temperature_unit(session: Session) -> str:
 def note_shop_temperature(
     session: Session, value: str, unit: str, now: datetime
 ) -> ShopTemperatureRow:
-    one_of(unit, ("C", "F"), "temperature_unit", "The temperature unit")
+    one_of(unit, ("C", "F"), "temperature_unit", say("The temperature unit"))
     degrees = celsius(float(number_typed(value, "temperature_value")), unit)
     if not -30 <= degrees <= 60:
         raise refuse(
             422,
             "out_of_range",
-            f"{value.strip()} °{unit} is no shop temperature; −30 to 60 °C is accepted.",
+            say(
+                "{value} °{unit} is no shop temperature; −30 to 60 °C is accepted.",
+                value=value.strip(),
+                unit=unit,
+            ),
             "temperature_value",
         )
     row = ShopTemperatureRow(
@@ -361,14 +391,16 @@ def note_shop_temperature(
 def change_shop(
     session: Session, unit: str, decision_rule: str, past_chance_percent: str, now: datetime
 ) -> ShopRow:
-    one_of(unit, ("in", "mm"), "unit", "The unit")
-    one_of(decision_rule, tuple(rule.value for rule in GuardRule), "decision_rule", "The rule")
-    chance = float(positive_typed(past_chance_percent, "past_chance_percent", "The chance")) / 100
+    one_of(unit, ("in", "mm"), "unit", say("The unit"))
+    rules = tuple(rule.value for rule in GuardRule)
+    one_of(decision_rule, rules, "decision_rule", say("The rule"))
+    percent = positive_typed(past_chance_percent, "past_chance_percent", say("The chance"))
+    chance = float(percent) / 100
     if not 0.0001 <= chance <= 0.2:
         raise refuse(
             422,
             "out_of_range",
-            "The accepted chance to go past a limit is 0.01 % to 20 % per piece.",
+            say("The accepted chance to go past a limit is 0.01 % to 20 % per piece."),
             "past_chance_percent",
         )
     row = session.get(ShopRow, 1)
@@ -381,10 +413,11 @@ def change_shop(
 
 
 def add_operator(session: Session, initials: str, name: str, now: datetime) -> OperatorRow:
-    letters = short_text(initials, "initials", "The initials", 8)
+    letters = short_text(initials, "initials", say("The initials"), 8)
     if session.exec(select(OperatorRow).where(OperatorRow.initials == letters)).first():
-        raise refuse(422, "taken", f"The initials “{letters}” are in use.", "initials")
-    row = OperatorRow(initials=letters, name=optional_text(name, "name", "The name", 60))
+        message = say("The initials “{initials}” are in use.", initials=letters)
+        raise refuse(422, "taken", message, "initials")
+    row = OperatorRow(initials=letters, name=optional_text(name, "name", say("The name"), 60))
     session.add(row)
     session.flush()
     note_change(session, now, "", "operator added", letters)

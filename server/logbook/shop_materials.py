@@ -10,6 +10,7 @@ from server.logbook.problems import optional_text, positive_typed, refuse, short
 from server.logbook.shop import note_change
 from server.metrology import materials
 from server.records.tables import MaterialRow
+from server.wording import say, words_of
 
 TYPICAL_DENSITY_KG_M3 = 7850.0  # steel: an upper estimate of how long a part stays warm
 TYPICAL_HEAT_CAPACITY_J_KG_K = 470.0
@@ -38,23 +39,27 @@ def find_material(session: Session, text: str) -> materials.Material:
     try:
         return materials.find(text, own_materials(session))
     except materials.MaterialError as error:
-        raise refuse(422, "unknown_material", str(error), "material") from error
+        raise refuse(422, "unknown_material", words_of(error), "material") from error
 
 
 def add_material(
     session: Session, name: str, low: str, high: str, is_metal: bool, source: str, now: datetime
 ) -> MaterialRow:
     """low and high are expansion coefficients in micrometres per metre and degree C, as typed."""
-    title = short_text(name, "name", "The name", 60)
+    title = short_text(name, "name", say("The name"), 60)
     if session.exec(select(MaterialRow).where(MaterialRow.name == title)).first():
-        raise refuse(422, "taken", f"There is a material “{title}” already.", "name")
-    lowest = float(positive_typed(low, "expansion_low", "The low coefficient"))
-    highest = float(positive_typed(high, "expansion_high", "The high coefficient"))
+        message = say("There is a material “{name}” already.", name=title)
+        raise refuse(422, "taken", message, "name")
+    lowest = float(positive_typed(low, "expansion_low", say("The low coefficient")))
+    highest = float(positive_typed(high, "expansion_high", say("The high coefficient")))
     if not lowest <= highest <= 400:
         raise refuse(
             422,
             "out_of_range",
-            "The coefficients run from low to high in µm/(m·°C), at most 400; steel is 11 to 12.5.",
+            say(
+                "The coefficients run from low to high in µm/(m·°C), at most 400; steel is 11 to "
+                "12.5."
+            ),
             "expansion_high",
         )
     row = MaterialRow(
@@ -62,7 +67,7 @@ def add_material(
         expansion_low_per_c=lowest * 1e-6,
         expansion_high_per_c=highest * 1e-6,
         is_metal=is_metal,
-        source=optional_text(source, "source", "The source"),
+        source=optional_text(source, "source", say("The source")),
     )
     session.add(row)
     session.flush()

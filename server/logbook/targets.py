@@ -19,6 +19,7 @@ from server.metrology.model import Kind, Limits, OutOfRange, Rule, Target, Threa
 from server.metrology.units import from_mm, to_mm
 from server.metrology.wires import WireRange, Wires
 from server.records.tables import FeatureRow
+from server.wording import say, words_of
 
 
 def as_number(value_mm: float | None, unit: str) -> float | None:
@@ -156,7 +157,7 @@ def target_json(
     try:
         return body | thread_json(target, unit, gauging)
     except OutOfRange as error:
-        raise refuse(422, "not_in_standard", f"{error}.", "designation") from error
+        raise refuse(422, "not_in_standard", words_of(error) + ".", "designation") from error
 
 
 def thread_json(target: ThreadTarget, unit: str, gauging: Gauging) -> dict[str, Any]:
@@ -185,7 +186,7 @@ def look_up(
     target = read_target(designation, kind, unit)
     wires = None
     if wire is not None and wire.strip():
-        wires = Wires.nominal(to_mm(positive_typed(wire, "wire", "The wire"), unit))
+        wires = Wires.nominal(to_mm(positive_typed(wire, "wire", say("The wire")), unit))
     return target_json(target, unit, Gauging(wires, Rule(rule) if rule else None))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR
@@ -18,6 +19,7 @@ from server.metrology.model import Kind, OutOfRange, ThreadTarget
 from server.metrology.thread_set import ThreadSet, thread_set
 from server.metrology.units import from_mm, rounded, shown, usual_decimals
 from server.records.tables import FeatureRow, PartRow
+from server.wording import say, words_of
 
 # Tolerance of what only has to clear the thread, in pitches: near h13 of ISO 4755; common practice
 CLEARING_TOLERANCE_PER_PITCH = 0.2
@@ -32,18 +34,23 @@ IN_BORE = (InstrumentKind.CALLIPER_INSIDE, InstrumentKind.INSIDE_MICROMETER)
 
 
 def add_thread_set(
-    session: Session, part: PartRow, new: NewFeature, now: datetime
+    session: Session,
+    part: PartRow,
+    new: NewFeature,
+    now: datetime,
+    tell: Callable[[str], str] = str,
 ) -> tuple[FeatureRow, ...]:
     """Turned major diameter (or bore), relief groove, end chamfer and the thread itself.
 
     The chamfer is told by its diameter at the face: that shrinks as it is cut (and grows in a
     bore), as every diameter does, where its length would grow from nothing.
+    tell puts the names of the features into the language of whoever made them.
     Refused as `add_feature`, and where the designation is no thread or too small for a relief.
     """
     unit = new.unit or part.unit
     target = read_target(new.designation, new.kind or None, unit)
     if not isinstance(target, ThreadTarget):
-        raise refuse(422, "not_a_thread", "Only a thread has a whole set to make.", "make")
+        raise refuse(422, "not_a_thread", say("Only a thread has a whole set to make."), "make")
     shape, size = checked_tool(new, target, unit)
     try:
         found = thread_set(target, tip_of(shape, size, unit))
@@ -53,11 +60,11 @@ def add_thread_set(
             _chamfer(found, target, new, unit),
         )
     except ValueError as error:
-        message = f"No set can be made for this thread: {error}."
+        message = say("No set can be made for this thread: {reason}.", reason=words_of(error))
         raise refuse(422, "out_of_range", message, "make") from error
     return tuple(
         add_feature(session, part, feature, now)
-        for feature in (*(_with_instrument(session, *each) for each in own), new)
+        for feature in (*(_named(_with_instrument(session, *each), tell) for each in own), new)
     )
 
 
@@ -65,7 +72,7 @@ def relief_words(found: ThreadSet, target: ThreadTarget, unit: str) -> str:
     """The relief groove as the set makes it.  OutOfRange where the thread is too small for one."""
     low, high = _clearing(found.relief.diameter_mm, target, unit)
     width = shown(found.relief.usual_width_mm, unit)
-    return f"Relief groove {low} to {high}, {width} wide"
+    return say("Relief groove {low} to {high}, {width} wide", low=low, high=high, width=width)
 
 
 _Planned = tuple[NewFeature, tuple[InstrumentKind, ...]]
@@ -75,7 +82,7 @@ def _blank(found: ThreadSet, new: NewFeature, unit: str) -> _Planned:
     low_mm, high_mm = found.blank.both()
     internal = found.blank_kind is Kind.BORE
     low, high = _inward(low_mm, high_mm, unit)
-    label = "Bore before threading" if internal else "Major diameter"
+    label = say("Bore before threading") if internal else say("Major diameter")
     feature = _plain(new, label, f"{low}/{high}", found.blank_kind, unit)
     return feature, INSIDE if internal else OUTSIDE
 
@@ -84,7 +91,8 @@ def _relief(found: ThreadSet, target: ThreadTarget, new: NewFeature, unit: str) 
     low, high = _clearing(found.relief.diameter_mm, target, unit)
     internal = target.kind.is_internal
     kind = Kind.BORE if internal else Kind.GROOVE_DIAMETER
-    label = f"Relief groove, {shown(found.relief.usual_width_mm, unit)} {unit} wide"
+    width = shown(found.relief.usual_width_mm, unit)
+    label = say("Relief groove, {width} {unit} wide", width=width, unit=unit)
     return _plain(new, label, f"{low}/{high}", kind, unit), IN_BORE if internal else IN_GROOVE
 
 
@@ -93,7 +101,7 @@ def _chamfer(found: ThreadSet, target: ThreadTarget, new: NewFeature, unit: str)
     internal = target.kind.is_internal
     kind = Kind.BORE if internal else Kind.OUTSIDE_DIAMETER
     angle_deg = round(math.degrees(found.chamfer.angle_rad))
-    label = f"End chamfer {angle_deg}°, diameter at the face"
+    label = say("End chamfer {angle}°, diameter at the face", angle=angle_deg)
     return _plain(new, label, f"{low}/{high}", kind, unit), IN_BORE if internal else IN_GROOVE
 
 
@@ -103,7 +111,7 @@ def _clearing(diameter_mm: float, target: ThreadTarget, unit: str) -> tuple[str,
     if target.kind.is_internal:
         return _inward(diameter_mm, diameter_mm + width_mm, unit)
     if not diameter_mm > 2 * width_mm:
-        raise OutOfRange("relief diameter", diameter_mm, 2 * width_mm, None, "mm")
+        raise OutOfRange(say("relief diameter"), diameter_mm, 2 * width_mm, None, "mm")
     return _inward(diameter_mm - width_mm, diameter_mm, unit)
 
 
@@ -140,3 +148,7 @@ def _with_instrument(
             if row.kind == kind.value:
                 return replace(feature, instrument_id=row.id or feature.instrument_id)
     return feature
+
+
+def _named(feature: NewFeature, tell: Callable[[str], str]) -> NewFeature:
+    return replace(feature, label=tell(feature.label))

@@ -19,6 +19,7 @@ from server.logbook.shop import stamp
 from server.metrology.thermal import Touch
 from server.metrology.units import celsius, to_mm
 from server.records.tables import EntryRow
+from server.wording import say
 
 LARGEST_MM = 5000.0  # no lathe of this kind takes more
 LONGEST_STEP_MM = 100.0
@@ -96,23 +97,27 @@ def body_of(typed: ReadingTyped | PassTyped | EventTyped | GaugeTyped) -> str:
 
 
 def checked_key(entry_key: str) -> str:
-    key = short_text(entry_key, "entry_key", "The entry key", 64)
+    key = short_text(entry_key, "entry_key", say("The entry key"), 64)
     if not (key.isascii() and key.isprintable() and " " not in key):
-        raise refuse(422, "invalid", "The entry key must be a UUID.", "entry_key")
+        raise refuse(422, "invalid", say("The entry key must be a UUID."), "entry_key")
     return key
 
 
 def temperature_c_of(typed: TemperatureTyped, field_name: str) -> float | None:
     if not typed.value.strip():
         return None
-    one_of(typed.unit, ("C", "F"), f"{field_name}_unit", "The temperature unit")
+    one_of(typed.unit, ("C", "F"), f"{field_name}_unit", say("The temperature unit"))
     degrees = celsius(float(number_typed(typed.value, field_name)), typed.unit)
     if not -40 <= degrees <= 300:
         raise refuse(
             422,
             "out_of_range",
-            f"{typed.value.strip()} °{typed.unit} is no temperature of a part on a lathe; −40 to "
-            "300 °C is accepted.",
+            say(
+                "{value} °{unit} is no temperature of a part on a lathe; −40 to 300 °C is "
+                "accepted.",
+                value=typed.value.strip(),
+                unit=typed.unit,
+            ),
             field_name,
         )
     return degrees
@@ -124,8 +129,12 @@ def dial_step_mm_of(text: str, unit: str) -> float:
         raise refuse(
             422,
             "out_of_range",
-            f"{text.strip()} {unit} in one dial step is not possible; at most "
-            f"{LONGEST_STEP_MM:g} mm.",
+            say(
+                "{step} {unit} in one dial step is not possible; at most {most} mm.",
+                step=text.strip(),
+                unit=unit,
+                most=f"{LONGEST_STEP_MM:g}",
+            ),
             "dial_step",
         )
     return step_mm
@@ -133,19 +142,21 @@ def dial_step_mm_of(text: str, unit: str) -> float:
 
 def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -> EntryRow:
     """The row to store.  Raises Refused; touches no database."""
-    unit = one_of(typed.unit, ("in", "mm"), "unit", "The unit")
-    value_mm = to_mm(positive_typed(typed.value, "value", "The reading"), unit)
+    unit = one_of(typed.unit, ("in", "mm"), "unit", say("The unit"))
+    value_mm = to_mm(positive_typed(typed.value, "value", say("The reading")), unit)
     if value_mm > LARGEST_MM:
-        raise refuse(
-            422, "out_of_range", f"{typed.value.strip()} {unit} does not fit a lathe.", "value"
-        )
+        message = say("{value} {unit} does not fit a lathe.", value=typed.value.strip(), unit=unit)
+        raise refuse(422, "out_of_range", message, "value")
     if typed.temperature.value.strip() and typed.temperature.touch:
-        raise refuse(422, "two_notes", "Give a temperature or a touch, not both.", "temperature")
+        message = say("Give a temperature or a touch, not both.")
+        raise refuse(422, "two_notes", message, "temperature")
     if typed.temperature.touch:
-        one_of(typed.temperature.touch, tuple(Touch), "temperature", "The touch")
+        one_of(typed.temperature.touch, tuple(Touch), "temperature", say("The touch"))
     has_step = typed.dial_step is not None and typed.dial_step.strip() != ""
     step = typed.dial_step if has_step and typed.dial_step is not None else None
-    step_unit = one_of(typed.dial_step_unit or unit, ("in", "mm"), "dial_step_unit", "The unit")
+    step_unit = one_of(
+        typed.dial_step_unit or unit, ("in", "mm"), "dial_step_unit", say("The unit")
+    )
     wire = typed.wire.strip()
     return EntryRow(
         piece_id=piece_id,
@@ -154,8 +165,8 @@ def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -
         entry_key=checked_key(typed.entry_key),
         body=body_of(typed),
         at=stamp(now),
-        operator=optional_text(typed.operator, "operator", "The initials", 20),
-        note=exact_text(typed.note, "note", "The note"),
+        operator=optional_text(typed.operator, "operator", say("The initials"), 20),
+        note=exact_text(typed.note, "note", say("The note")),
         value=typed.value,
         unit=unit,
         value_mm=value_mm,
@@ -172,6 +183,6 @@ def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -
         ),
         instrument_id=typed.instrument_id,
         wire=wire,
-        wire_mm=to_mm(positive_typed(wire, "wire", "The wire"), unit) if wire else None,
-        station=optional_text(typed.station, "station", "The station", 40),
+        wire_mm=to_mm(positive_typed(wire, "wire", say("The wire")), unit) if wire else None,
+        station=optional_text(typed.station, "station", say("The station"), 40),
     )

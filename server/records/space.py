@@ -5,6 +5,8 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+from server.wording import say
+
 SPARE_BYTES = 200 * 1024 * 1024  # below this much free space a warning is given
 
 
@@ -17,7 +19,9 @@ def low_space(folder: Path) -> str:
     free = shutil.disk_usage(folder).free
     if free >= SPARE_BYTES:
         return ""
-    return (
-        f"Only {megabytes(free)} are free on the disk of {folder}. Readings can't be saved once it "
-        "is full: free some space."
+    return say(
+        "Only {free} are free on the disk of {folder}. Readings can't be saved once it is full: "
+        "free some space.",
+        free=megabytes(free),
+        folder=folder,
     )
