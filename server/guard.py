@@ -18,7 +18,8 @@ from server.logbook.actor import ACTING
 from server.logbook.problems import Problem
 from server.sharing.caller import HOST, NOBODY, Caller, Door, is_this_machine, token_in
 from server.sharing.network import is_address
-from server.sharing.roles import ASKING, Role, role_needed
+from server.sharing.roles import ASKING, ROLE_NAMES, Role, role_needed
+from server.wording import say
 
 LARGEST_BODY = 256 * 1024  # bytes; the longest form is far below
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -146,14 +147,20 @@ class Guard:
 
 def why_not(caller: Caller, needed: Role) -> tuple[int, list[Problem]]:
     if caller.role is Role.NOBODY:
-        words = "This device is not paired. Open /pair on it, with a code from the shop's machine."
+        words = say(
+            "This device is not paired. Open /pair on it, with a code from the shop's machine."
+        )
         return 401, [Problem("not_paired", words)]
     if needed is Role.HOST:
-        words = "That is done on the machine that Midlimit runs on, at its own address 127.0.0.1."
+        words = say(
+            "That is done on the machine that Midlimit runs on, at its own address 127.0.0.1."
+        )
     else:
-        words = (
-            f"This device was paired with the role “{caller.role.word}”; that takes the role "
-            f"“{needed.word}”. Pair it again with another code to change that."
+        words = say(
+            "This device was paired with the role “{role}”; that takes the role “{needed}”. Pair "
+            "it again with another code to change that.",
+            role=ROLE_NAMES[caller.role.word],
+            needed=ROLE_NAMES[needed.word],
         )
     return 403, [Problem("role", words)]
 

@@ -9,6 +9,7 @@ from server.logbook.problems import Problem, Refused, refuse
 from server.sharing.caller import COOKIE
 from server.sharing.pace import Pace
 from server.sharing.pairing import CODE_DIGITS, DEVICE_LIFE, NewDevice, Paired, pair
+from server.wording import say
 
 COOKIE_LIFE_S = int(DEVICE_LIFE.total_seconds())
 
@@ -18,7 +19,7 @@ class TooOften(Refused):
 
     def __init__(self, wait_s: int) -> None:
         minutes = -(-wait_s // 60)
-        words = f"Too many wrong codes. Try again in {minutes} min."
+        words = say("Too many wrong codes. Try again in {minutes} min.", minutes=minutes)
         super().__init__(429, Problem("too_often", words, "code"))
         self.wait_s = wait_s
 
@@ -31,7 +32,8 @@ def let_in(logbook: Logbook, pace: Pace, address: str, code: str, new: NewDevice
     device = new.checked()
     digits = "".join(letter for letter in code if letter not in " -\u00a0\t")
     if not (digits.isascii() and digits.isdigit() and len(digits) == CODE_DIGITS):
-        raise refuse(422, "not_a_code", f"A pairing code has {CODE_DIGITS} digits.", "code")
+        message = say("A pairing code has {digits} digits.", digits=CODE_DIGITS)
+        raise refuse(422, "not_a_code", message, "code")
     with logbook.writing() as (session, now):
         paired = pair(session, digits, device, now)
     if paired is None:
@@ -39,8 +41,10 @@ def let_in(logbook: Logbook, pace: Pace, address: str, code: str, new: NewDevice
         raise refuse(
             403,
             "wrong_code",
-            "That code is not in force. A code works once, for five minutes and five tries; make "
-            "a new one on the shop's machine.",
+            say(
+                "That code is not in force. A code works once, for five minutes and five tries; "
+                "make a new one on the shop's machine."
+            ),
             "code",
         )
     return paired

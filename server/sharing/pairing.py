@@ -18,6 +18,7 @@ from server.logbook.problems import not_found, one_of, optional_text, short_text
 from server.logbook.shop import note_change, stamp
 from server.records.tables import DeviceRow, PairingRow
 from server.sharing.roles import GIVEN, Role
+from server.wording import say
 
 CODE_DIGITS = 6
 CODE_TRIES = 5
@@ -38,7 +39,7 @@ class NewCode:
 
 def role_given(word: str) -> Role:
     words = tuple(role.word for role in GIVEN)
-    return Role[one_of(word, words, "role", "The role").upper()]
+    return Role[one_of(word, words, "role", say("The role")).upper()]
 
 
 def hashed(text: str, salt: str = "") -> str:
@@ -75,8 +76,8 @@ class NewDevice:
 
     def checked(self) -> NewDevice:
         return NewDevice(
-            short_text(self.name, "name", "The device's name", NAME_LONGEST),
-            optional_text(self.initials, "initials", "The initials", INITIALS_LONGEST),
+            short_text(self.name, "name", say("The device's name"), NAME_LONGEST),
+            optional_text(self.initials, "initials", say("The initials"), INITIALS_LONGEST),
         )
 
 
@@ -151,7 +152,7 @@ def end_device(session: Session, device_id: int, now: datetime) -> DeviceRow:
     """Let a device in no more.  Ending it twice changes nothing."""
     row = session.get(DeviceRow, device_id)
     if row is None:
-        raise not_found("device", device_id)
+        raise not_found(say("device"), device_id)
     if row.ended_at is None:
         row.ended_at = stamp(now)
         session.add(row)

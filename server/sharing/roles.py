@@ -9,6 +9,8 @@ import re
 from contextvars import ContextVar
 from enum import IntEnum
 
+from server.wording import say, say_as
+
 
 class Role(IntEnum):
     """Each role may do what those below it may."""
@@ -25,10 +27,15 @@ class Role(IntEnum):
 
 
 GIVEN = (Role.LOOK, Role.LOG, Role.MANAGE)  # what a pairing code can give
+ROLE_NAMES = {
+    Role.LOOK.word: say_as("a device's role", "look"),
+    Role.LOG.word: say_as("a device's role", "log"),
+    Role.MANAGE.word: say_as("a device's role", "manage"),
+}
 ROLE_WORDS = {
-    Role.LOOK: "look: see every page, change nothing",
-    Role.LOG: "log: look, and log readings, cuts and finished pieces",
-    Role.MANAGE: "manage: log, and set up parts, the tool crib and the shop",
+    Role.LOOK: say("look: see every page, change nothing"),
+    Role.LOG: say("log: look, and log readings, cuts and finished pieces"),
+    Role.MANAGE: say("manage: log, and set up parts, the tool crib and the shop"),
 }
 
 TABLE: dict[tuple[str, str], Role] = {
