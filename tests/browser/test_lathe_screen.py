@@ -26,8 +26,8 @@ CAP_HEIGHT = """() => {
 
 SMALL = """least => [...document.querySelectorAll(
   'button, a[href], summary, select, .tap, input[type=text]'
-)].filter(e => e.offsetParent && !e.closest('h1, p, .skip'))
-  .filter(e => e.getBoundingClientRect().height < least - 4.5)
+)].filter(e => e.offsetParent && !e.closest('h1, .skip') && !e.matches('p > a'))
+  .filter(e => Math.min(e.getBoundingClientRect().height, e.getBoundingClientRect().width) < least)
   .map(e => e.outerHTML.slice(0, 90) + e.getBoundingClientRect().height)"""
 
 
