@@ -16,16 +16,21 @@ from server.metrology.model import Kind, OutOfRange, ThreadTarget
 from server.metrology.thread_set import GROOVE_CAUTION
 from server.metrology.units import shown
 from server.pages.views import Fact, ScheduleRow
-from server.pages.words import SLIDE_OF, joined
+from server.pages.words import COUNTED, ON_SLIDE
+from server.wording import joined, say, say_as
 
 PURPOSES = {
     Purpose.ROUGH: "",
-    Purpose.SEMI_FINISH: "semi-finish",
-    Purpose.LAST: "set pass",
-    Purpose.SPRING: "spring pass",
+    Purpose.SEMI_FINISH: say("semi-finish"),
+    Purpose.LAST: say("set pass"),
+    Purpose.SPRING: say("spring pass"),
 }
 
-TURNED = PURPOSES | {Purpose.ROUGH: "rough", Purpose.LAST: "finish"}
+TURNED = PURPOSES | {
+    Purpose.ROUGH: say_as("a pass", "rough"),
+    Purpose.LAST: say_as("a pass", "finish"),
+}
+AS_TYPED = say("as typed")
 
 
 class Sizes(Protocol):
@@ -71,7 +76,8 @@ def turned_passes(
     rows = []
     for each in turned.plan.passes:
         size = text.usual_size(turned.size_after_mm(each.depth_mm))
-        rows.append(replace(_pass(each, text), word=f"{TURNED[each.purpose]} to {size}"))
+        word = say("{purpose} to {size}", purpose=TURNED[each.purpose], size=size)
+        rows.append(replace(_pass(each, text), word=word))
     return tuple(rows), _schedule_words(card, turned)
 
 
@@ -82,32 +88,34 @@ def _touch_off(target: ThreadTarget, fed: Infeed, text: Sizes) -> tuple[Fact, ..
         return (tip,)
     radial = touched.infeed.radial_mm
     crest = text.usual_size(fed.crest_mm)
-    what = "bore" if target.kind is Kind.INTERNAL_THREAD else "crest"
+    in_bore = target.kind is Kind.INTERNAL_THREAD
     facts = [
         Fact(
-            label="Total infeed, plunged",
+            label=say("Total infeed, plunged"),
             value=text.usual_size(radial),
             unit=text.unit,
-            note=f"on radius, {text.usual_size(2 * radial)} on a dial that counts diameter",
+            note=say(
+                "on radius, {twice} on a dial that counts diameter",
+                twice=text.usual_size(2 * radial),
+            ),
         )
     ]
     on_compound = _compound_travel(fed, radial)
     if on_compound is not None:
-        setting = f"{_angle(fed)} from the cross-slide"
         facts.append(
             Fact(
-                label="On the compound",
+                label=say("On the compound"),
                 value=text.usual_size(on_compound),
                 unit=text.unit,
-                note=f"travel, {setting}",
+                note=say("travel, {angle} from the cross-slide", angle=_angle(fed)),
             )
         )
     facts.append(
         Fact(
-            label=f"Touching off on the {what}",
+            label=say("Touching off on the bore") if in_bore else say("Touching off on the crest"),
             value=crest,
             unit=text.unit,
-            note="assumed: middle of its limits" if fed.crest_is_assumed else "as typed",
+            note=say("assumed: middle of its limits") if fed.crest_is_assumed else AS_TYPED,
         )
     )
     return (*facts, tip)
@@ -129,8 +137,9 @@ def _angle(fed: Infeed | Turning) -> str:
 
 def _tip(fed: Infeed, text: Sizes) -> Fact:
     nose = fed.tip.nose_radius_mm
-    label = "Tool nose radius" if nose else "Tool flat"
-    note = f"assumed: {fed.tip_because}" if fed.tip_because else "as typed"
+    label = say("Tool nose radius") if nose else say("Tool flat")
+    because = fed.tip_because
+    note = say("assumed: {because}", because=because) if because else AS_TYPED
     return Fact(
         label=label, value=text.usual_size(nose or fed.tip.flat_mm), unit=text.unit, note=note
     )
@@ -140,16 +149,24 @@ def _seat(card: CardNumbers, fed: Infeed, text: Sizes) -> tuple[Fact, ...]:
     measured = card.gauges.measured if card.gauges else None
     if measured is None:
         return ()
-    what = "Balls" if card.target.kind.is_internal else "Wires"
+    are_balls = card.target.kind.is_internal
     if fed.seat is None:
-        return (Fact(label=f"{what} seat at", value="never", note="the tip is too wide for them"),)
-    side = "and above" if card.target.kind.is_internal else "and below"
+        return (
+            Fact(
+                label=say("Balls seat at") if are_balls else say("Wires seat at"),
+                value=say("never"),
+                note=say("the tip is too wide for them"),
+            ),
+        )
+    reading = text.usual_size(fed.seat.reading_mm)
     return (
         Fact(
-            label=f"{what} seat at infeed",
+            label=say("Balls seat at infeed") if are_balls else say("Wires seat at infeed"),
             value=text.usual_size(fed.seat.infeed_mm),
             unit=text.unit,
-            note=f"reading {text.usual_size(fed.seat.reading_mm)} {side}; rough before that",
+            note=say("reading {reading} and above; rough before that", reading=reading)
+            if are_balls
+            else say("reading {reading} and below; rough before that", reading=reading),
         ),
     )
 
@@ -160,23 +177,33 @@ def _set(target: ThreadTarget, fed: Infeed, text: Sizes) -> tuple[Fact, ...]:
         return ()
     internal = target.kind is Kind.INTERNAL_THREAD
     relief, chamfer = found.relief, found.chamfer
-    widths = f"{text.usual_size(relief.smallest_width_mm)} to " + text.usual_size(
-        relief.usual_width_mm
+    widths = say(
+        "{low} to {high}",
+        low=text.usual_size(relief.smallest_width_mm),
+        high=text.usual_size(relief.usual_width_mm),
     )
     return (
         Fact(
-            label="Relief groove",
+            label=say("Relief groove"),
             value=text.usual_size(relief.diameter_mm),
             unit=text.unit,
-            note=f"diameter, at {'least' if internal else 'most'}",
+            note=say("diameter, at least") if internal else say("diameter, at most"),
         ),
-        Fact(label="Groove width", value=widths, unit=text.unit, note="two to three pitches"),
         Fact(
-            label="End chamfer",
+            label=say("Groove width"),
+            value=widths,
+            unit=text.unit,
+            note=say("two to three pitches"),
+        ),
+        Fact(
+            label=say("End chamfer"),
             value=text.usual_size(chamfer.length_mm),
             unit=text.unit,
-            note=f"long at {math.degrees(chamfer.angle_rad):.3g}°, to "
-            f"{text.usual_size(chamfer.end_diameter_mm)} at the face",
+            note=say(
+                "long at {angle}°, to {diameter} at the face",
+                angle=f"{math.degrees(chamfer.angle_rad):.3g}",
+                diameter=text.usual_size(chamfer.end_diameter_mm),
+            ),
         ),
     )
 
@@ -185,14 +212,17 @@ def _seconds(card: CardNumbers, fed: Infeed, text: Sizes) -> tuple[Fact, ...]:
     asked = card.asked
     if fed.seconds is None or asked.rpm is None or fed.groove_width_mm is None:
         return ()
-    tool = text.usual_size(asked.tool_width_mm or 0.0)
-    groove = text.usual_size(fed.groove_width_mm)
     return (
         Fact(
-            label="Time in the groove",
+            label=say("Time in the groove"),
             value=f"{fed.seconds:.2f}",
             unit="s",
-            note=f"at {asked.rpm:g} rpm, tool {tool} in a groove {groove} wide",
+            note=say(
+                "at {speed} rpm, tool {tool} in a groove {groove} wide",
+                speed=f"{asked.rpm:g}",
+                tool=text.usual_size(asked.tool_width_mm or 0.0),
+                groove=text.usual_size(fed.groove_width_mm),
+            ),
         ),
     )
 
@@ -201,7 +231,9 @@ def _pass(each: PlannedPass, text: Sizes) -> ScheduleRow:
     same = each.unit == text.unit
     return ScheduleRow(
         number=str(each.number),
-        step="dial stays" if each.purpose is Purpose.SPRING else text.usual_size(each.step_mm),
+        step=(
+            say("dial stays") if each.purpose is Purpose.SPRING else text.usual_size(each.step_mm)
+        ),
         total=text.usual_size(each.depth_mm),
         dial=f"{each.dial_total:f}" if same else f"{each.dial_total:f} {each.unit}",
         word=PURPOSES[each.purpose],
@@ -210,12 +242,28 @@ def _pass(each: PlannedPass, text: Sizes) -> ScheduleRow:
 
 def _schedule_words(card: CardNumbers, fed: Infeed | Turning) -> str:
     dial = fed.slides.dial(fed.slide)
-    at = f" at {_angle(fed)} from the cross-slide" if fed.slide is Slide.COMPOUND else ""
-    of = f" of {card.lathe_name}" if card.lathe_name else ""
-    counts = f"dial counts {dial.counts} in {dial.graduation:f} {dial.unit}"
+    counts = say(
+        "dial counts {what} in {graduation} {unit}",
+        what=COUNTED[dial.counts],
+        graduation=f"{dial.graduation:f}",
+        unit=dial.unit,
+    )
     standing = fed.plan.left_standing_mm if fed.plan else 0.0
-    left = f"leaves {shown(standing, card.unit)} {card.unit}" if standing > 1e-6 else ""
-    return joined([f"on {SLIDE_OF[fed.slide]}{of}{at}", counts, left])
+    left = say("leaves {size} {unit}", size=shown(standing, card.unit), unit=card.unit)
+    return joined([_on_slide(card, fed), counts, left if standing > 1e-6 else ""])
+
+
+def _on_slide(card: CardNumbers, fed: Infeed | Turning) -> str:
+    lathe = card.lathe_name
+    if fed.slide is not Slide.COMPOUND:
+        on_slide = ON_SLIDE[fed.slide]
+        return say("{on_slide} of {lathe}", on_slide=on_slide, lathe=lathe) if lathe else on_slide
+    angle = _angle(fed)
+    if not lathe:
+        return say("on the compound at {angle} from the cross-slide", angle=angle)
+    return say(
+        "on the compound of {lathe} at {angle} from the cross-slide", lathe=lathe, angle=angle
+    )
 
 
 def _set_words(
@@ -224,17 +272,18 @@ def _set_words(
     found = fed.set
     if found is None:
         return ()
-    low_mm, high_mm = found.blank.both()
+    low, high = (text.usual_size(end_mm) for end_mm in found.blank.both())
+    end = text.usual_size(found.chamfer.end_diameter_mm)
     internal = target.kind is Kind.INTERNAL_THREAD
-    blank = "Bore" if internal else "Major diameter"
-    how = "over balls" if internal else "over wires"
     try:
         relief = relief_words(found, target, card.unit)
     except OutOfRange:
         return ()
     return (
-        f"{blank} {text.usual_size(low_mm)} to {text.usual_size(high_mm)}",
+        say("Bore {low} to {high}", low=low, high=high)
+        if internal
+        else say("Major diameter {low} to {high}", low=low, high=high),
         relief,
-        f"End chamfer to {text.usual_size(found.chamfer.end_diameter_mm)} at the face",
-        f"Thread {how}",
+        say("End chamfer to {diameter} at the face", diameter=end),
+        say("Thread over balls") if internal else say("Thread over wires"),
     )

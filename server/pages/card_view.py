@@ -5,20 +5,23 @@ from __future__ import annotations
 import math
 
 from server.logbook.cards import CardNumbers, Gauges
-from server.logbook.measuring import OVER_BALLS, Measured, method_of
+from server.logbook.measuring import OVER_BALLS, Measured, Squeeze, method_of
 from server.metrology.aim import Fit, ThreadBeforePlating
 from server.metrology.fits import FitPair
 from server.metrology.model import Kind, Limits, Rule, ThreadTarget
 from server.metrology.units import MM_PER_INCH, shown, usual_decimals
 from server.pages import card_infeed_view
 from server.pages.views import Aim, Card, Fact, LimitRow, ScheduleRow, Wires
-from server.pages.words import KIND_WORDS, joined, with_minus
+from server.pages.words import KIND_WORDS, with_minus
+from server.wording import joined, say, say_n, sentence
 
-RULE_WORDS = {Rule.HANDBOOK: "Handbook rule", Rule.EXACT: "Exact contact"}
-FIT_WORDS = {Fit.TIGHT: "Tight", Fit.MID: "Middle", Fit.FREE: "Free"}
+RULE_WORDS = {Rule.HANDBOOK: say("Handbook rule"), Rule.EXACT: say("Exact contact")}
+AIM_WORDS = {Fit.TIGHT: say("Tight aim"), Fit.MID: say("Middle aim"), Fit.FREE: say("Free aim")}
+HANDS = {"right": say("right hand"), "left": say("left hand")}
+TIGHT, FREE = say("tight"), say("free")
 ENDS = {  # what a part at the low and at the high limit is like
-    Kind.GROOVE_DIAMETER: ("deep", "shallow"),
-    Kind.LENGTH: ("short", "long"),
+    Kind.GROOVE_DIAMETER: (say("deep"), say("shallow")),
+    Kind.LENGTH: (say("short"), say("long")),
 }
 
 
@@ -80,33 +83,28 @@ class Sizes:
     def span(self, limits: Limits) -> str:
         low, high = self.size(limits.low_mm), self.size(limits.high_mm)
         if low and high:
-            return f"{low} to {high}"
-        return f"at most {high}" if high else f"at least {low}" if low else ""
-
-
-def sentence(text: str) -> str:
-    trimmed = text.strip().rstrip(".")
-    return f"{trimmed[:1].upper()}{trimmed[1:]}." if trimmed else ""
+            return say("{low} to {high}", low=low, high=high)
+        if high:
+            return say("at most {size}", size=high)
+        return say("at least {size}", size=low) if low else ""
 
 
 def _limit_rows(card: CardNumbers, text: Sizes) -> tuple[LimitRow, ...]:
     target = card.target
     if isinstance(target, ThreadTarget):
         return (
-            _row("Major diameter", target.major_diameter, text),
-            _row("Pitch diameter", target.pitch_diameter, text, is_aimed=True),
-            _row("Minor diameter", target.minor_diameter, text),
+            _row(say("Major diameter"), target.major_diameter, text),
+            _row(say("Pitch diameter"), target.pitch_diameter, text, is_aimed=True),
+            _row(say("Minor diameter"), target.minor_diameter, text),
         )
     if card.pair is None:
-        return (_row("Size", target.size, text, is_aimed=True),)
-    return tuple(
-        _row(
-            f"{name} {member.tolerance_class}",
-            member.size,
-            text,
-            is_aimed=member.kind.is_internal == target.kind.is_internal,
-        )
-        for name, member in (("Hole", card.pair.hole), ("Shaft", card.pair.shaft))
+        return (_row(say("Size"), target.size, text, is_aimed=True),)
+    hole, shaft, is_hole = card.pair.hole, card.pair.shaft, target.kind.is_internal
+    hole_label = say("Hole {tolerance_class}", tolerance_class=hole.tolerance_class)
+    shaft_label = say("Shaft {tolerance_class}", tolerance_class=shaft.tolerance_class)
+    return (
+        _row(hole_label, hole.size, text, is_aimed=is_hole),
+        _row(shaft_label, shaft.size, text, is_aimed=not is_hole),
     )
 
 
@@ -125,7 +123,7 @@ def _aim(card: CardNumbers, text: Sizes) -> Aim:
     low_mm, high_mm = card.limits.both()
     share = round(100 * (card.aim_mm - low_mm) / (high_mm - low_mm))
     low_word, high_word = ENDS.get(
-        card.target.kind, ("tight", "free") if card.target.kind.is_internal else ("free", "tight")
+        card.target.kind, (TIGHT, FREE) if card.target.kind.is_internal else (FREE, TIGHT)
     )
     return Aim(
         value=text.size(card.aim_mm),
@@ -140,45 +138,47 @@ def _aims(card: CardNumbers, text: Sizes) -> tuple[Fact, ...]:
     measured = card.gauges.measured if card.gauges else None
     return tuple(
         Fact(
-            label=f"{FIT_WORDS[fit]} aim",
+            label=AIM_WORDS[fit],
             value=text.size(measured.reads(card.aims_mm[fit]) if measured else card.aims_mm[fit]),
-            note=f"pitch diameter {text.size(card.aims_mm[fit])}" if measured else "",
+            note=(
+                say("pitch diameter {size}", size=text.size(card.aims_mm[fit])) if measured else ""
+            ),
         )
         for fit in Fit
     )
 
 
 def _thread_facts(target: ThreadTarget, text: Sizes) -> tuple[Fact, ...]:
-    per_inch = MM_PER_INCH / target.pitch_mm
+    per_inch = say("{count} to the inch", count=f"{MM_PER_INCH / target.pitch_mm:.5g}")
     pitch, lead = text.short(target.pitch_mm), text.short(target.lead_mm)
-    starts = "one start" if target.starts == 1 else f"{target.starts} starts"
+    starts = joined([say_n(target.starts, "one start", "{n} starts"), HANDS[target.hand]])
     facts = [
-        Fact(label="Pitch", value=pitch, unit=text.unit, note=f"{per_inch:.5g} to the inch"),
-        Fact(label="Lead", value=lead, unit=text.unit, note=f"{starts}, {target.hand} hand"),
-        Fact(label="Half angle", value=f"{math.degrees(target.half_angle_rad):.4g}°"),
-        Fact(label="Class", value=target.tolerance_class),
-        Fact(label="Allowance", value=text.size(target.allowance_mm), unit=text.unit),
+        Fact(label=say("Pitch"), value=pitch, unit=text.unit, note=per_inch),
+        Fact(label=say("Lead"), value=lead, unit=text.unit, note=starts),
+        Fact(label=say("Half angle"), value=f"{math.degrees(target.half_angle_rad):.4g}°"),
+        Fact(label=say("Class"), value=target.tolerance_class),
+        Fact(label=say("Allowance"), value=text.size(target.allowance_mm), unit=text.unit),
     ]
     return tuple(fact for fact in facts if fact.value)
 
 
 def _plain_facts(card: CardNumbers, text: Sizes) -> tuple[Fact, ...]:
     facts = [
-        Fact(label="Nominal", value=text.size(card.target.nominal_mm), unit=text.unit),
-        Fact(label="Class", value=card.target.tolerance_class),
+        Fact(label=say("Nominal"), value=text.size(card.target.nominal_mm), unit=text.unit),
+        Fact(label=say("Class"), value=card.target.tolerance_class),
     ]
     return tuple(facts) + (_pair_facts(card.pair, text) if card.pair else ())
 
 
 def _pair_facts(pair: FitPair, text: Sizes) -> tuple[Fact, ...]:
     def clearance(label: str, value_mm: float) -> Fact:
-        word = "clearance" if value_mm >= 0 else "interference"
+        word = say("clearance") if value_mm >= 0 else say("interference")
         return Fact(label=label, value=text.size(abs(value_mm)), unit=text.unit, note=word)
 
     return (
-        Fact(label="Fit", value=pair.character),
-        clearance("Tightest", pair.smallest_clearance_mm),
-        clearance("Loosest", pair.largest_clearance_mm),
+        Fact(label=say("Fit"), value=pair.character),
+        clearance(say("Tightest"), pair.smallest_clearance_mm),
+        clearance(say("Loosest"), pair.largest_clearance_mm),
     )
 
 
@@ -186,7 +186,7 @@ def _wires(gauges: Gauges, card: CardNumbers, text: Sizes) -> Wires:
     fits, measured, other = gauges.fits, gauges.measured, gauges.other
     is_balls = card.target.kind.is_internal
     view = {
-        "title": "Balls" if is_balls else "Wires",
+        "title": say("Balls") if is_balls else say("Wires"),
         "best": text.usual_size(fits.best_mm),
         "smallest": text.usual_size(fits.smallest_mm),
         "largest": text.usual_size(fits.largest_mm),
@@ -212,11 +212,7 @@ def _wires(gauges: Gauges, card: CardNumbers, text: Sizes) -> Wires:
         rule_why=_rule_why(card, measured, text),
         lead_correction=text.fine(measured.lead_correction_mm),
         flattening=text.fine(squeeze.flattening.total_mm) if squeeze else "",
-        flattening_note=(
-            f"at {squeeze.force_n:.3g} N; {'applied' if squeeze.is_applied else 'shown only'}"
-            if squeeze
-            else ""
-        ),
+        flattening_note=_squeeze_words(squeeze) if squeeze else "",
         other_rule_word=RULE_WORDS[other.rule],
         other_low=text.size(other.low_mm),
         other_high=text.size(other.high_mm),
@@ -225,27 +221,39 @@ def _wires(gauges: Gauges, card: CardNumbers, text: Sizes) -> Wires:
 
 def over_words(measured: Measured, wire: str) -> str:
     if measured.measured == OVER_BALLS:
-        return f"Across two {wire} balls"
-    return f"Over {wire} wires"
+        return say("Across two {wire} balls", wire=wire)
+    return say("Over {wire} wires", wire=wire)
+
+
+def _squeeze_words(squeeze: Squeeze) -> str:
+    force = f"{squeeze.force_n:.3g}"
+    if squeeze.is_applied:
+        return say("at {force} N; applied", force=force)
+    return say("at {force} N; shown only", force=force)
 
 
 def _wire_name(gauges: Gauges) -> str:
     if gauges.chosen is None:
-        return "as typed" if gauges.origin == "typed" else "the best size, as written"
-    details = (
-        "measured" if gauges.chosen.is_measured else "nominal",
-        "certified to zero force" if gauges.chosen.at_zero_force else "",
+        return say("as typed") if gauges.origin == "typed" else say("the best size, as written")
+    return joined(
+        [
+            gauges.chosen.name,
+            say("measured") if gauges.chosen.is_measured else say("nominal"),
+            say("certified to zero force") if gauges.chosen.at_zero_force else "",
+        ]
     )
-    return f"{gauges.chosen.name}, {joined(details)}"
 
 
 def _rule_why(card: CardNumbers, measured: Measured, text: Sizes) -> str:
     if card.asked.rule is not None:
-        return "as chosen"
+        return say("as chosen")
     limit = f"{text.fine(0.00015 * MM_PER_INCH).rstrip('0')} {text.unit}"
     if measured.rule is Rule.HANDBOOK:
-        return f"the lead correction is below {limit}, so the limits agree with a wall chart"
-    return f"the lead correction is {limit} or more"
+        return say(
+            "the lead correction is below {limit}, so the limits agree with a wall chart",
+            limit=limit,
+        )
+    return say("the lead correction is {limit} or more", limit=limit)
 
 
 def _crib(gauges: Gauges, text: Sizes) -> tuple[Fact, ...]:
@@ -255,7 +263,7 @@ def _crib(gauges: Gauges, text: Sizes) -> tuple[Fact, ...]:
         Fact(
             label=owned.name,
             value=text.usual_size(owned.wires.effective_mm),
-            note="nearest to best" if number == 0 else "fits",
+            note=say("nearest to best") if number == 0 else say("fits"),
         )
         for number, owned in enumerate(gauges.crib.usable)
     ]
@@ -263,7 +271,7 @@ def _crib(gauges: Gauges, text: Sizes) -> tuple[Fact, ...]:
         Fact(
             label=owned.name,
             value=text.usual_size(owned.wires.effective_mm),
-            note="too small" if fault.is_too_small else "too large",
+            note=say("too small") if fault.is_too_small else say("too large"),
         )
         for owned, fault in gauges.crib.unusable
     ]
@@ -275,7 +283,7 @@ def _plating(card: CardNumbers, text: Sizes) -> tuple[Fact, ...]:
     if before is None:
         return ()
     if isinstance(before, Limits):
-        return (Fact(label="Size", value=text.span(before), unit=text.unit),)
+        return (Fact(label=say("Size"), value=text.span(before), unit=text.unit),)
     return _thread_plating(before, card, text)
 
 
@@ -283,9 +291,9 @@ def _thread_plating(
     before: ThreadBeforePlating, card: CardNumbers, text: Sizes
 ) -> tuple[Fact, ...]:
     lines = [
-        ("Major diameter", before.major_diameter),
-        ("Pitch diameter", before.pitch_diameter),
-        ("Minor diameter", before.minor_diameter),
+        (say("Major diameter"), before.major_diameter),
+        (say("Pitch diameter"), before.pitch_diameter),
+        (say("Minor diameter"), before.minor_diameter),
     ]
     facts = [
         Fact(label=label, value=text.span(limits), unit=text.unit)
@@ -300,6 +308,6 @@ def _thread_plating(
         facts.append(Fact(label=over_words(measured, wire), value=text.span(span), unit=text.unit))
     shift = text.size(before.pitch_shift_mm)
     facts.append(
-        Fact(label="Pitch diameter moves", value=shift, unit=text.unit, note="2 t / sin a")
+        Fact(label=say("Pitch diameter moves"), value=shift, unit=text.unit, note="2 t / sin a")
     )
     return tuple(facts)

@@ -12,44 +12,64 @@ from sqlmodel import Session
 
 from server.logbook import shop
 from server.logbook.around import Around
-from server.logbook.problems import refuse
+from server.logbook.problems import not_found
 from server.metrology.units import from_mm
 from server.pages.forms import Fields, row_number
-from server.pages.parts import NO_PROBLEMS, counted, degrees_typed
+from server.pages.parts import NO_PROBLEMS, degrees_typed
 from server.pages.render import book, carried_out, page, theme_of
 from server.pages.views import CribPage, InstrumentRow, LatheRow, Problem, SlideLine, WireRow
 from server.pages.words import (
     ANGLE_CONVENTIONS,
+    COUNTED,
     COUNTS,
     INSTRUMENT_KINDS,
     INSTRUMENT_WORDS,
+    SLIDE_WORDS,
     UNITS,
+    date_words,
     day,
-    joined,
 )
 from server.records import tables
+from server.wording import joined, say, say_n
 
 router = APIRouter()
 ALWAYS = "9"  # later than any time
+WAYS = {  # of measuring
+    "direct": say("direct"),
+    "over_wires": say("over wires"),
+    "thread_micrometer": say("thread micrometer"),
+    "over_balls": say("over balls"),
+    "gauges": say("gauges"),
+}
 
 
 def lathe_row(row: tables.LatheRow) -> LatheRow:
     def words(counts: str, graduation: str) -> str:
-        return f"dial counts {counts}, {graduation} {row.unit} a line"
+        return say(
+            "dial counts {what}, {graduation} {unit} a line",
+            what=COUNTED[counts],
+            graduation=graduation,
+            unit=row.unit,
+        )
 
-    origin = "the cross-slide" if row.compound_angle_from == "cross_slide" else "the lathe axis"
+    angle = f"{row.compound_angle_deg:g}°"
     slides = [
         SlideLine(
-            name="Cross-slide", words=words(row.cross_slide_counts, row.cross_slide_graduation)
+            name=SLIDE_WORDS["cross_slide"],
+            words=words(row.cross_slide_counts, row.cross_slide_graduation),
         ),
         SlideLine(
-            name="Compound",
+            name=SLIDE_WORDS["compound"],
             words=words(row.compound_counts, row.compound_graduation),
-            angle=f"{row.compound_angle_deg:g}° from {origin}",
+            angle=say("{angle} from the cross-slide", angle=angle)
+            if row.compound_angle_from == "cross_slide"
+            else say("{angle} from the lathe axis", angle=angle),
         ),
     ]
     if row.carriage_graduation:
-        slides.append(SlideLine(name="Carriage", words=words("travel", row.carriage_graduation)))
+        slides.append(
+            SlideLine(name=SLIDE_WORDS["carriage"], words=words("travel", row.carriage_graduation))
+        )
     return LatheRow(lathe_id=row.id or 0, name=row.name, slides=tuple(slides))
 
 
@@ -62,11 +82,11 @@ def instrument_row(
         name=shop.instrument_label(row, others),
         kind_word=INSTRUMENT_WORDS[shop.kind_of(row)],
         resolution=row.resolution,
-        max_error=row.max_error or "by its kind",
+        max_error=row.max_error or say("by its kind"),
         unit=row.unit,
         zero=f"{check.value} {check.unit}" if check else "",
         checked=joined([day(check.at), check.operator]) if check else "",
-        due=f"due {spoken(row.due)}" if row.due else "",
+        due=say("due {date}", date=spoken(row.due)) if row.due else "",
         is_due=is_due(row.due, today),
         repeats=joined(repeats_words(session, row)),
     )
@@ -75,18 +95,28 @@ def instrument_row(
 def repeats_words(session: Session, row: tables.InstrumentRow) -> list[str]:
     """How far one reading with it scatters, as its repeats in finished jobs showed."""
     around, number = Around(session), row.id or 0
-    said = []
+    said: list[str] = []
     for method in around.methods(number):
         record = around.record(number, ALWAYS, method)
-        shown = f"{from_mm(record.s_mm, row.unit):.{4 if row.unit == 'mm' else 6}f}"
-        way = method.replace("_", " ")
-        said.append(f"{shown} {row.unit} {way}, by {record.dof:.0f} repeats")
+        said.append(
+            say_n(
+                round(record.dof),
+                "{scatter} {unit} {way}, by {n} repeat",
+                "{scatter} {unit} {way}, by {n} repeats",
+                scatter=f"{from_mm(record.s_mm, row.unit):.{4 if row.unit == 'mm' else 6}f}",
+                unit=row.unit,
+                way=WAYS[method],
+            )
+        )
     return said
 
 
 def spoken(text: str) -> str:
-    when = date.fromisoformat(text)
-    return f"{when.day} {when:%B %Y}"
+    return date_words(date.fromisoformat(text))
+
+
+def due_words(count: int) -> str:
+    return say_n(count, "{n} instrument due for a check", "{n} instruments due for a check")
 
 
 def is_due(text: str | None, today: date) -> bool:
@@ -100,7 +130,7 @@ def wire_row(row: tables.WireSetRow) -> WireRow:
         nominal=row.nominal,
         measured=joined(row.measured.split()),
         unit=row.unit,
-        words="certified to zero force" if row.sized == "zero_force" else "",
+        words=say("certified to zero force") if row.sized == "zero_force" else "",
     )
 
 
@@ -121,7 +151,7 @@ def crib_page(
         instruments = shop.instrument_rows(session)
         due = sum(is_due(row.due, today) for row in instruments)
         view = CribPage(
-            title="Tool crib",
+            title=say("Tool crib"),
             nav="crib",
             theme=theme_of(request),
             typed=typed or {},
@@ -131,7 +161,7 @@ def crib_page(
                 instrument_row(session, row, instruments, today) for row in instruments
             ),
             wires=tuple(wire_row(row) for row in shop.wire_rows(session)),
-            due_words=f"{counted(due, 'instrument')} due for a check" if due else "",
+            due_words=due_words(due) if due else "",
             units=UNITS,
             unit=shop.shop_row(session).unit,
             counts=COUNTS,
@@ -214,10 +244,10 @@ def post_check(request: Request, fields: Fields) -> Response:
     """What the instrument shows on its standard; an empty standard is the closed zero."""
 
     def add(session: Session, now: datetime) -> None:
-        number = row_number(fields, "instrument_id", "an instrument")
+        number = row_number(fields, "instrument_id")
         instrument = next((row for row in shop.instrument_rows(session) if row.id == number), None)
         if instrument is None:
-            raise refuse(404, "not_found", f"There is no instrument with number {number}.")
+            raise not_found(say("instrument"), number)
         shop.add_zero_check(
             session,
             instrument,

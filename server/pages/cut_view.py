@@ -23,8 +23,19 @@ from server.metrology.decision import Verdict as Code
 from server.metrology.dials import Slide
 from server.metrology.thermal import WarmState
 from server.pages.views import NO_WARMTH, NextCut, Warm
-from server.pages.words import SLIDE_OF, WARM_WORDS, percent, size_text
+from server.pages.words import COUNTED, WARM_WORDS, percent, size_text
+from server.wording import say, say_as, sentence
 
+DIAL_IN = {
+    Slide.CROSS_SLIDE: say("Dial in on the cross-slide"),
+    Slide.COMPOUND: say("Dial in on the compound"),
+    Slide.CARRIAGE: say("Dial in on the carriage"),
+}
+DIAL_BACK = {
+    Slide.CROSS_SLIDE: say("Set the dial back on the cross-slide"),
+    Slide.COMPOUND: say("Set the dial back on the compound"),
+    Slide.CARRIAGE: say("Set the dial back on the carriage"),
+}
 FINE_FEED_ANGLE = f"{math.degrees(math.asin(FINE_FEED_SHARE)):.2f}"
 
 
@@ -63,34 +74,38 @@ def next_cut_view(found: Evaluation) -> NextCut:
     if found.known is None:
         return NextCut(
             action="first_reading",
-            headline="Measure",
+            headline=say("Measure"),
             is_number=False,
-            say="First reading",
-            why="Touch off, take a light cut, stop the spindle, measure and log what you read.",
+            say=say("First reading"),
+            why=say(
+                "Touch off, take a light cut, stop the spindle, measure and log what you read."
+            ),
         )
     if found.known.verdict is Code.PAST_LIMIT:
         return NextCut(
             action="lost",
-            headline="Stop",
+            headline=say("Stop"),
             is_number=False,
-            say="Cut past the limit",
-            why="Nothing brings the metal back. Measure again to be sure; then close the piece.",
+            say=say("Cut past the limit"),
+            why=say(
+                "Nothing brings the metal back. Measure again to be sure; then close the piece."
+            ),
         )
     if advice is None and found.known.verdict is Code.TOO_CLOSE:
         return NextCut(
             action="measure_again",
-            headline="Decide",
+            headline=say("Decide"),
             is_number=False,
-            say="Too close to call, no cut would help",
-            why="Measure with something finer, or finish it with initials and a reason.",
+            say=say("Too close to call, no cut would help"),
+            why=say("Measure with something finer, or finish it with initials and a reason."),
         )
     if advice is None:
         return NextCut(
             action="done",
-            headline="Done",
+            headline=say("Done"),
             is_number=False,
-            say="Nothing more to cut",
-            why="In limits with room to spare; another cut would only add risk.",
+            say=say("Nothing more to cut"),
+            why=say("In limits with room to spare; another cut would only add risk."),
         )
     if advice.action is Action.FINER_FEED:
         return fine_feed_view(found, advice)
@@ -103,10 +118,10 @@ def gauged_view(found: Evaluation) -> NextCut:
     is_good = evidence is not None and evidence.verdict is Code.IN_LIMITS
     return NextCut(
         action="done" if is_good else "measure_again",
-        headline="Done" if is_good else "Gauge",
+        headline=say("Done") if is_good else say_as("do this", "Gauge"),
         is_number=False,
-        say="GO and NOT GO",
-        why=evidence.words if evidence else "Try GO, then NOT GO, and log what each does.",
+        say=say("GO and NOT GO"),
+        why=(evidence.words if evidence else say("Try GO, then NOT GO, and log what each does.")),
     )
 
 
@@ -120,9 +135,9 @@ def fine_feed_view(found: Evaluation, advice: Advice) -> NextCut:
     if not is_compound_set_over(found, advice):
         return NextCut(
             action=advice.action.value,
-            headline="Finer feed",
+            headline=say("Finer feed"),
             is_number=False,
-            say="No line of this dial fits what is left",
+            say=say("No line of this dial fits what is left"),
             why=sentence(advice.why),
             hints=tuple(sentence(note) for note in advice.notes),
         )
@@ -130,11 +145,14 @@ def fine_feed_view(found: Evaluation, advice: Advice) -> NextCut:
         action=advice.action.value,
         headline=f"{FINE_FEED_ANGLE}°",
         is_number=True,
-        say="Set the compound as a fine feed, from the lathe axis",
+        say=say("Set the compound as a fine feed, from the lathe axis"),
         why=sentence(advice.why),
-        how="Ten on its dial is then one on the cross-slide.",
+        how=say("Ten on its dial is then one on the cross-slide."),
         hints=(
-            "Say under Slide and compound when it is set: the next cut is then worked out for it.",
+            say(
+                "Say under Slide and compound when it is set: the next cut is then worked out "
+                "for it."
+            ),
             *(sentence(note) for note in advice.notes),
         ),
     )
@@ -146,15 +164,13 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
     step, unit = step_text(found, advice)
     is_cut = advice.action is Action.CUT
     words = {
-        Action.SPRING_PASS: ("Spring pass", "Same dial setting, once more"),
-        Action.MEASURE_AGAIN: ("Measure", "No cut: measure again"),
+        Action.SPRING_PASS: (say("Spring pass"), say("Same dial setting, once more")),
+        Action.MEASURE_AGAIN: (say("Measure"), say("No cut: measure again")),
         Action.WAIT: wait_words(found),
     }
     is_back = is_cut and step.startswith("-")
-    way = "Set the dial back on" if is_back else "Dial in on"
-    headline, say = words.get(
-        advice.action, (step.removeprefix("-"), f"{way} {SLIDE_OF[slide.value]}")
-    )
+    way = (DIAL_BACK if is_back else DIAL_IN)[slide]
+    headline, to_do = words.get(advice.action, (step.removeprefix("-"), way))
     low, high = sorted(
         (found.size_at(advice.landing.low_mm), found.size_at(advice.landing.high_mm))
     )
@@ -168,7 +184,7 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
         headline=headline,
         is_number=is_cut,
         is_back=is_back,
-        say=say,
+        say=to_do,
         unit=unit if is_cut else "",
         dial=dial_words(found, slide) if is_cut else "",
         landing=size_text(setup, expected) if shows_landing else "",
@@ -176,7 +192,7 @@ def advice_view(found: Evaluation, advice: Advice) -> NextCut:
         landing_high=size_text(setup, high) if shows_landing else "",
         chance_in_limits=percent(advice.chance_in_limits) if shows_landing else "",
         chance_past_limit=percent(advice.chance_past_limit) if shows_landing else "",
-        after="Measure after it" if is_cut and advice.measure_after else "",
+        after=say("Measure after it") if is_cut and advice.measure_after else "",
         why=sentence(advice.why),
         hints=tuple(sentence(hint) for hint in hints),
     )
@@ -186,17 +202,10 @@ def wait_words(found: Evaluation) -> tuple[str, str]:
     """(headline, what to do): a part that nobody felt warm may be, or waiting tells no more."""
     now = found.known
     if now is None or now.last.says_warm:
-        return "Wait", "Warm: let it settle"
+        return say("Wait"), say("Warm: let it settle")
     if now.wait_minutes is None:
-        return "Measure", "Its temperature decides here"
-    return "Wait", "May be warm: let it settle"
-
-
-def sentence(text: str) -> str:
-    trimmed = text.strip()
-    if not trimmed:
-        return ""
-    return trimmed[0].upper() + trimmed[1:] + ("" if trimmed[-1] in ".!?" else ".")
+        return say("Measure"), say("Its temperature decides here")
+    return say("Wait"), say("May be warm: let it settle")
 
 
 def rough_words(found: Evaluation) -> str:
@@ -204,12 +213,17 @@ def rough_words(found: Evaluation) -> str:
     if now is None:
         return ""
     words = {case.value: text for case, text in groove.WORDS.items()}
-    return words.get(now.contact, "The wires do not touch the thread yet: rough")
+    return words.get(now.contact, say("The wires do not touch the thread yet: rough"))
 
 
 def dial_words(found: Evaluation, slide: Slide) -> str:
     dial = found.setup.slides.dial(slide)
-    return f"counts {dial.counts}, {dial.graduation:f} {dial.unit} a line"
+    return say(
+        "counts {what}, {graduation} {unit} a line",
+        what=COUNTED[dial.counts],
+        graduation=f"{dial.graduation:f}",
+        unit=dial.unit,
+    )
 
 
 def warm_view(found: Evaluation, waited_min: float = 0.0) -> Warm:
@@ -222,7 +236,8 @@ def warm_view(found: Evaluation, waited_min: float = 0.0) -> Warm:
         return Warm(state=state, word=WARM_WORDS[state])
     minutes = now.wait_minutes if now.warm_state is WarmState.WAIT else None
     left = max(minutes - waited_min, 0.0) if minutes else 0.0
-    words = f"about {left:.0f} min" if left else "waited long enough: measure again"
+    enough = say("waited long enough: measure again")
+    words = say("about {minutes} min", minutes=f"{left:.0f}") if left else enough
     return Warm(
         state=state,
         word=WARM_WORDS[state],

@@ -10,14 +10,17 @@ from server.pages.views import Entry, Point
 from server.pages.words import (
     EVENT_WORDS,
     GAUGE_WORDS,
-    SLIDE_WORDS,
     TOUCH_WORDS,
     WARM_WORDS,
+    WITH_SLIDE,
     clock,
     length,
     signed,
     verdict_view,
 )
+from server.wording import say
+
+UNDONE = say("Undone at the lathe")
 
 
 def entry_lines(feature: dict[str, Any], setup: Setup, *, can_strike: bool) -> list[Entry]:
@@ -47,7 +50,7 @@ def entry_line(entry: dict[str, Any], number: int, setup: Setup, can_strike: boo
         "note": entry["note"],
         "own_unit": setup.unit,
         "is_struck": struck is not None,
-        "struck_reason": struck["reason"] if struck else "",
+        "struck_reason": reason_words(struck["reason"]) if struck else "",
         "struck_at": clock(struck["at"]) if struck else "",
     }
     if entry["type"] == "event":
@@ -60,7 +63,7 @@ def entry_line(entry: dict[str, Any], number: int, setup: Setup, can_strike: boo
         "dialled": "" if is_spring else step,
         "dial_unit": entry["dial_step_unit"] or "",
         "is_spring": is_spring,
-        "slide": SLIDE_WORDS.get(entry["slide"], "").lower(),
+        "slide": WITH_SLIDE.get(entry["slide"], ""),
     }
     if entry["type"] == "pass":
         return Entry(number="", **common)
@@ -98,10 +101,15 @@ def entry_line(entry: dict[str, Any], number: int, setup: Setup, can_strike: boo
     )
 
 
+def reason_words(reason: str) -> str:
+    """As it was typed; what the screen itself wrote is known again."""
+    return UNDONE if reason == UNDONE else reason
+
+
 def temperature_text(entry: dict[str, Any]) -> str:
     note: str = entry["temperature"] or ""
     if not note:
-        return "not noted"
+        return say("not noted")
     if entry["temperature_unit"]:
         return f"{note} °{entry['temperature_unit']}"
     return TOUCH_WORDS.get(note, note)

@@ -21,8 +21,18 @@ from server.pages.forms import Fields
 from server.pages.lathe_view import finish_view, is_range, measured_over
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import Fact, FeatureHistory, FinishPage, HistoryPage, Plot, Problem
-from server.pages.words import STATE_WORDS, clock, day, joined, percent, size_text, standing_view
+from server.pages.words import (
+    STATE_WORDS,
+    clock,
+    day,
+    finished_words,
+    moment_words,
+    percent,
+    size_text,
+    standing_view,
+)
 from server.records.tables import ClosingRow, FeatureRow, InstrumentRow
+from server.wording import joined, say, say_n
 
 router = APIRouter()
 # What one sheet holds in print of 7 points or more; what is more goes on a second one.
@@ -57,7 +67,7 @@ def show(
             for feature, each in zip(log.features, found, strict=True)
         )
         view = HistoryPage(
-            title=f"{part.name}, piece {piece.number}: pass history",
+            title=say("{part}, piece {number}: pass history", part=part.name, number=piece.number),
             nav="parts",
             theme=theme_of(request),
             typed=typed or {},
@@ -66,7 +76,7 @@ def show(
             part_name=part.name,
             part_number=part.number,
             part_url=f"/parts/{part.id}",
-            piece_name=f"Piece {piece.number}",
+            piece_name=say("Piece {number}", number=piece.number),
             serial=piece.serial,
             material=part.material,
             state=piece.closed_as or "open",
@@ -81,7 +91,7 @@ def show(
             finish=None if piece.closed_as else finish_view(piece_id, found),
             again_action=f"/parts/{part.id}/pieces",
             made_with=f"Midlimit {__version__}",
-            printed_on=f"{now.day} {now:%B %Y %H:%M}",
+            printed_on=moment_words(now),
         )
     return page(request, view, status)
 
@@ -98,11 +108,7 @@ def closing_lines(rows: list[ClosingRow]) -> tuple[str, ...]:
 
 
 def state_words(closing: ClosingRow | None) -> str:
-    if closing is None:
-        return STATE_WORDS[""]
-    by = f"by {closing.initials}" if closing.initials else ""
-    word = STATE_WORDS[closing.closed_as].lower()
-    return joined([f"Finished: {word}", day(closing.at), by])
+    return finished_words(closing) if closing else STATE_WORDS[""]
 
 
 def crowd_of(features: tuple[FeatureHistory, ...]) -> str:
@@ -145,7 +151,12 @@ def feature_view(
                 places=setup.decimals,
                 points=points,
                 is_internal=setup.kind.is_internal,
-                words=f"{len(points)} readings of {setup.label} against its limits.",
+                words=say_n(
+                    len(points),
+                    "{n} reading of {feature} against its limits.",
+                    "{n} readings of {feature} against its limits.",
+                    feature=setup.label,
+                ),
             )
             if points
             else None
@@ -161,16 +172,16 @@ def facts(told: dict[str, Any], found: Evaluation) -> tuple[Fact, ...]:
     readings = [entry for entry in live if entry["type"] == "reading"]
     cuts = [entry for entry in told["entries"] if entry.get("dial_step") is not None]
     lines = [
-        Fact(label="Readings", value=str(len(readings))),
-        Fact(label="Cuts", value=str(len(cuts))),
+        Fact(label=say("Readings"), value=str(len(readings))),
+        Fact(label=say("Cuts"), value=str(len(cuts))),
     ]
     if found.current is not None:
-        lines.append(
-            Fact(label="Chance in limits", value=percent(conformance(found, found.current)))
-        )
+        chance = percent(conformance(found, found.current))
+        lines.append(Fact(label=say("Chance in limits"), value=chance))
     if readings:
         first, last = readings[0]["at"], readings[-1]["at"]
-        lines.append(Fact(label="Measured", value=f"{day(first)} {clock(first)} to {clock(last)}"))
+        when = say("{day} {first} to {last}", day=day(first), first=clock(first), last=clock(last))
+        lines.append(Fact(label=say("Measured"), value=when))
     return tuple(lines)
 
 
@@ -198,12 +209,12 @@ def finish_page(
         piece, part = log.piece, log.part
         found = [log.evaluation(each, wants_advice=False) for each in log.features]
         view = FinishPage(
-            title=f"Finish {part.name}, piece {piece.number}",
+            title=say("Finish {part}, piece {number}", part=part.name, number=piece.number),
             nav="parts",
             theme=theme_of(request),
             typed=typed,
             problems=problems_of(refused.problems) if refused else (),
-            piece_name=f"{part.name}, piece {piece.number}",
+            piece_name=say("{part}, piece {number}", part=part.name, number=piece.number),
             piece_url=f"/pieces/{piece_id}/lathe",
             finish=finish_view(piece_id, found),
         )

@@ -8,6 +8,15 @@ from server.logbook.answers import shown_advice
 from server.logbook.evaluate import Evaluation
 from server.pages.views import NO_VERDICT, Ladder, Rung
 from server.pages.words import size_text, verdict_view
+from server.wording import say
+
+STANDING = {  # a verdict after the size
+    "none": say("no reading yet"),
+    "stock_left": say("stock left"),
+    "in_limits": say("in limits"),
+    "too_close": say("too close to call"),
+    "past_limit": say("past the limit"),
+}
 
 
 def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
@@ -20,7 +29,7 @@ def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
             found.size_at(each) for each in (ends.expected_mm, ends.low_mm, ends.high_mm)
         )
     verdict = verdict_view(found.verdict.value if found.verdict else None)
-    size = size_text(setup, found.current.size_mm) if found.current else "no reading"
+    size = size_text(setup, found.current.size_mm) if found.current else say("no reading")
     return Ladder(
         low_mm=low_mm,
         high_mm=high_mm,
@@ -32,8 +41,15 @@ def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
         is_internal=setup.kind.is_internal,
         rungs=rungs(found, told),
         landing_mm=(landing[0], landing[1], landing[2]) if landing else None,
-        words=f"{size} {setup.unit}, {verdict.word.lower()}; limits {size_text(setup, low_mm)} to "
-        f"{size_text(setup, high_mm)}, aim {size_text(setup, setup.aim_mm)}.",
+        words=say(
+            "{size} {unit}, {verdict}; limits {low} to {high}, aim {aim}.",
+            size=size,
+            unit=setup.unit,
+            verdict=STANDING[verdict.code],
+            low=size_text(setup, low_mm),
+            high=size_text(setup, high_mm),
+            aim=size_text(setup, setup.aim_mm),
+        ),
     )
 
 

@@ -18,6 +18,7 @@ from server.logbook.setup import feature_of, piece_of
 from server.logbook.shop import stamp
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 from server.metrology.units import NotANumber, read_number
+from server.pages.entry_lines import UNDONE
 from server.pages.forms import Fields, optional_number, row_number, wants_fragment
 from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
 from server.pages.parts import degrees_typed
@@ -25,11 +26,14 @@ from server.pages.render import book, fragment, page, problems_of, see_other, th
 from server.pages.sharing import caller_of
 from server.pages.views import Ask, AskChoice, LathePage, Problem
 from server.sharing.roles import Role
+from server.wording import say, words_of
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 MM_PER_INCH = Decimal("25.4")
-LOOKS_ONLY = "This device was paired to look. Pair it again with a code for log to log from it."
+LOOKS_ONLY = say(
+    "This device was paired to look. Pair it again with a code for log to log from it."
+)
 
 
 def show(
@@ -112,7 +116,7 @@ def dial_step_of(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> 
 
 def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> ReadingTyped:
     return ReadingTyped(
-        feature_id=row_number(fields, "feature_id", "a feature"),
+        feature_id=row_number(fields, "feature_id"),
         value=fields.get("value", ""),
         unit=fields.get("unit", ""),
         entry_key=fields.get("entry_key", ""),
@@ -124,7 +128,7 @@ def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) ->
             fields.get("temperature_unit", "C"),
             "" if fields.get("temperature_value", "").strip() else fields.get("touch", ""),
         ),
-        instrument_id=optional_number(fields, "instrument_id", "an instrument"),
+        instrument_id=optional_number(fields, "instrument_id"),
         wire=fields.get("wire", ""),
         station=fields.get("station", ""),
         note=fields.get("note", ""),
@@ -137,7 +141,7 @@ def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) ->
 @router.post("/pieces/{piece_id}/readings")
 def post_reading(request: Request, piece_id: Id, fields: Fields) -> Response:
     logbook = book(request)
-    feature_id = row_number(fields, "feature_id", "a feature")
+    feature_id = row_number(fields, "feature_id")
     try:
         typed = reading_typed(fields, lambda: feature_unit(request, piece_id, feature_id))
         answer = logbook.log_reading(piece_id, typed)
@@ -146,7 +150,7 @@ def post_reading(request: Request, piece_id: Id, fields: Fields) -> Response:
             raise
         return refused_page(request, piece_id, feature_id, fields, refused)
     except NotANumber as error:
-        problem = Problem(field="cut", message=str(error))
+        problem = Problem(field="cut", message=words_of(error))
         sent = Sent(fields | {"form": "log"}, (problem,))
         return show(request, piece_id, feature_id, status=422, sent=sent)
     if wants_fragment(request):
@@ -175,17 +179,21 @@ def ask_of(message: str, fields: dict[str, str]) -> Ask:
         unit, step = fields.get("dial_step_unit", ""), fields["advised_step"]
         if unit not in ("", fields.get("unit")):
             step = f"{step} {unit}"
-        choices.append(AskChoice(word=f"Cut as advised, {step}", name="cut", value="advised"))
+        choices.append(
+            AskChoice(word=say("Cut as advised, {step}", step=step), name="cut", value="advised")
+        )
     other = {"in": "mm", "mm": "in"}.get(fields.get("unit", ""))
     if other and "is it" in message:
-        choices.append(AskChoice(word=f"It was in {other}", name="unit", value=other))
-    choices.append(AskChoice(word="Yes, that is what it reads", name="confirm", value="true"))
+        choices.append(
+            AskChoice(word=say("It was in {unit}", unit=other), name="unit", value=other)
+        )
+    choices.append(AskChoice(word=say("Yes, that is what it reads"), name="confirm", value="true"))
     return Ask(message=message, choices=tuple(choices))
 
 
 @router.post("/pieces/{piece_id}/passes")
 def post_pass(request: Request, piece_id: Id, fields: Fields) -> Response:
-    feature_id = row_number(fields, "feature_id", "a feature")
+    feature_id = row_number(fields, "feature_id")
     typed = PassTyped(
         feature_id=feature_id,
         dial_step=fields.get("dial_step", ""),
@@ -207,7 +215,7 @@ def post_pass(request: Request, piece_id: Id, fields: Fields) -> Response:
 
 @router.post("/pieces/{piece_id}/events")
 def post_event(request: Request, piece_id: Id, fields: Fields) -> Response:
-    feature_id = row_number(fields, "feature_id", "a feature")
+    feature_id = row_number(fields, "feature_id")
     typed = EventTyped(
         event=fields.get("event", ""),
         entry_key=fields.get("entry_key", ""),
@@ -228,7 +236,7 @@ def post_event(request: Request, piece_id: Id, fields: Fields) -> Response:
 @router.post("/pieces/{piece_id}/gauges")
 def post_gauge(request: Request, piece_id: Id, fields: Fields) -> Response:
     """The button says both: which gauge, and what it did."""
-    feature_id = row_number(fields, "feature_id", "a feature")
+    feature_id = row_number(fields, "feature_id")
     gauge, _, result = fields.get("tried", "").partition(" ")
     typed = GaugeTyped(
         feature_id=feature_id,
@@ -251,7 +259,7 @@ def post_gauge(request: Request, piece_id: Id, fields: Fields) -> Response:
 @router.post("/pieces/{piece_id}/setup")
 def post_setup(request: Request, piece_id: Id, fields: Fields) -> Response:
     """Another slide or compound angle for the cuts still to come."""
-    feature_id = row_number(fields, "feature_id", "a feature")
+    feature_id = row_number(fields, "feature_id")
 
     def change() -> None:
         angle = fields.get("compound_angle_deg", "")
@@ -272,17 +280,15 @@ def post_setup(request: Request, piece_id: Id, fields: Fields) -> Response:
 @router.post("/pieces/{piece_id}/undo")
 def post_undo(request: Request, piece_id: Id, fields: Fields) -> Response:
     """Strikes the newest entry through; its cut, if it was a reading, stays."""
-    feature_id = row_number(fields, "feature_id", "a feature")
-    entry_id = row_number(fields, "entry_id", "an entry")
+    feature_id = row_number(fields, "feature_id")
+    entry_id = row_number(fields, "entry_id")
     return logged(
         request,
         piece_id,
         feature_id,
         fields,
         "undo",
-        lambda: book(request).strike(
-            entry_id, "Undone at the lathe", fields.get("operator", ""), ANY_ENTRY
-        ),
+        lambda: book(request).strike(entry_id, str(UNDONE), fields.get("operator", ""), ANY_ENTRY),
     )
 
 

@@ -45,36 +45,39 @@ from server.pages.views import (
 )
 from server.pages.words import (
     ANGLE_CONVENTIONS,
-    SLIDE_OF,
     SLIDES,
-    STATE_WORDS,
     UNITS,
-    day,
     dial_text,
-    joined,
+    finished_words,
     length,
     size_text,
     standing_view,
 )
 from server.records.tables import FeatureRow, PieceRow
+from server.wording import say
 
 LAST_ENTRIES = 8  # under the keypad; the pass history has them all
 
 MEASURING = Caution(
     code="measuring",
-    text="Spindle stopped, chips cleared with a brush, before you measure.",
-    short="Spindle stopped, chips brushed off first.",
+    text=say("Spindle stopped, chips cleared with a brush, before you measure."),
+    short=say("Spindle stopped, chips brushed off first."),
 )
 WARM_PART = Caution(
     code="warm",
-    text="Hot work and hot chips burn: let it cool or use gloves.",
-    short="Hot work burns: let it cool or use gloves.",
+    text=say("Hot work and hot chips burn: let it cool or use gloves."),
+    short=say("Hot work burns: let it cool or use gloves."),
 )
 SHOULDER = Caution(
     code="shoulder",
-    text="Threading to a shoulder: know where you stop, hand on the half-nut lever.",
-    short="Shoulder ahead: hand on the half-nut lever.",
+    text=say("Threading to a shoulder: know where you stop, hand on the half-nut lever."),
+    short=say("Shoulder ahead: hand on the half-nut lever."),
 )
+ON_DIAL = {
+    Slide.COMPOUND: say("on the compound dial"),
+    Slide.CROSS_SLIDE: say("on the cross-slide dial"),
+    Slide.CARRIAGE: say("on the carriage dial"),
+}
 
 
 @dataclass(frozen=True)
@@ -110,11 +113,11 @@ def lathe_page(
     log = known.seen_by(session) if known else PieceLog.read(session, piece_id)
     features = log.features
     if not features:
-        raise not_found("feature on piece", piece_id)
+        raise not_found(say("feature on piece"), piece_id)
     feature = next((each for each in features if each.id == feature_id), None)
     if feature is None:
         if feature_id is not None:
-            raise not_found("feature", feature_id)
+            raise not_found(say("feature"), feature_id)
         feature = features[0]
     found = log.evaluation(feature)
     told = history.feature_history(log, feature)
@@ -149,7 +152,7 @@ def build(
     setup, piece, part = found.setup, log.piece, log.part
     base = f"/pieces/{piece.id}"
     page = LathePage(
-        title=f"{setup.label} at the lathe",
+        title=say("{feature} at the lathe", feature=setup.label),
         theme=theme,
         notice=notice,
         typed=sent.typed,
@@ -158,7 +161,7 @@ def build(
         piece_id=piece.id or 0,
         part_name=part.name,
         part_url=f"/parts/{part.id}",
-        piece_name=f"Piece {piece.number}",
+        piece_name=say("Piece {number}", number=piece.number),
         feature_id=setup.feature_id,
         feature_label=setup.label,
         designation=feature.designation,
@@ -201,7 +204,7 @@ def with_size(page: LathePage, log: PieceLog, found: Evaluation, told: dict[str,
     return replace(
         page,
         verdict=standing_view(found, setup),
-        size_name="pitch diameter" if setup.kind.is_thread else "size",
+        size_name=say("pitch diameter") if setup.kind.is_thread else say("size"),
         size=size_text(setup, now.size_mm) if now else "",
         doubt=size_text(setup, now.doubt_mm) if now else "",
         size_low=size_text(setup, now.low_mm) if now and is_range(found) else "",
@@ -212,7 +215,7 @@ def with_size(page: LathePage, log: PieceLog, found: Evaluation, told: dict[str,
         measured_aim=over[3],
         prefill=prefill(found, over[1]),
         stock_left=stock_text(found),
-        stock_left_on="on length" if setup.kind.value == "length" else "on diameter",
+        stock_left_on=say("on length") if setup.kind.value == "length" else say("on diameter"),
         stock_facts=stock_facts(found),
         advised_step=advised_step(found),
         ladder=ladder_view(found, told),
@@ -261,14 +264,19 @@ def with_tools(page: LathePage, log: PieceLog, found: Evaluation, base: str) -> 
 
 
 def undo_words(line: Entry) -> str:
-    if line.is_spring and not line.value:
-        return "spring pass"
-    unit = ""
-    if line.value and line.unit != line.own_unit:
-        unit = f" {line.unit}"
-    elif line.dialled and not line.value and line.dial_unit != line.own_unit:
-        unit = f" {line.dial_unit}"
-    return f"{line.type} {line.value or line.dialled or line.words}{unit}"
+    if line.type == "event":
+        return say("event {words}", words=line.words)
+    if line.type == "gauge":
+        return say("gauge {words}", words=line.words)
+    if line.type == "reading":
+        return say("reading {value}", value=with_unit(line.value, line.unit, line.own_unit))
+    if line.is_spring:
+        return say("spring pass")
+    return say("pass {step}", step=with_unit(line.dialled, line.dial_unit, line.own_unit))
+
+
+def with_unit(number: str, unit: str, own_unit: str) -> str:
+    return number if unit == own_unit else f"{number} {unit}"
 
 
 def tab(found: Evaluation, base: str, current: int) -> FeatureTab:
@@ -305,19 +313,18 @@ def stock_facts(found: Evaluation) -> tuple[Fact, ...]:
     if stock is None or found.current is None:
         return ()
     flanks = (
-        ("leading flank", stock.leading_flank_mm),
-        ("trailing flank", stock.trailing_flank_mm),
+        (say("leading flank"), stock.leading_flank_mm),
+        (say("trailing flank"), stock.trailing_flank_mm),
     )
     found_facts = [
         Fact(label=label, value=size_text(setup, value), unit=setup.unit)
         for label, value in flanks
         if value is not None
     ]
-    for slide in (Slide.COMPOUND, Slide.CROSS_SLIDE, Slide.CARRIAGE):
+    for slide, label in ON_DIAL.items():
         exact_mm = stock.on_dial_mm(slide)
         if exact_mm is not None:
             value, unit = dial_text(setup, slide, exact_mm)
-            label = f"on {SLIDE_OF[slide.value]} dial"
             found_facts.append(Fact(label=label, value=value, unit=unit))
     return tuple(found_facts)
 
@@ -341,7 +348,9 @@ def measured_over(setup: Setup) -> tuple[str, str, str, str]:
     wire = length(from_mm(used.effective_mm, setup.unit), setup.decimals)
     is_balls = found.measured == measuring.OVER_BALLS
     return (
-        f"across two {wire} balls" if is_balls else f"over {wire} wires",
+        say("across two {wire} balls", wire=wire)
+        if is_balls
+        else say("over {wire} wires", wire=wire),
         size_text(setup, found.low_mm),
         size_text(setup, found.high_mm),
         size_text(setup, found.reads(setup.aim_mm)),
@@ -388,7 +397,4 @@ def finish_view(piece_id: int, everything: list[Evaluation]) -> Finish:
 
 def closed_words(session: Session, piece: PieceRow) -> str:
     closing = closing_of(session, piece.id or 0) if piece.closed_as else None
-    if closing is None:
-        return ""
-    by = f"by {closing.initials}" if closing.initials else ""
-    return f"Finished: {joined([STATE_WORDS[closing.closed_as].lower(), day(closing.at), by])}"
+    return finished_words(closing) if closing else ""

@@ -17,10 +17,10 @@ from server.logbook.capability import (
 from server.logbook.lots import Lot, lot_of
 from server.logbook.setup import Setup
 from server.pages.lot_drawing import Run, RunPoint, draw_run
-from server.pages.parts import counted
 from server.pages.render import book, page, theme_of
 from server.pages.view_lots import LotCell, LotFeature, LotPage, LotPiece
-from server.pages.words import STATE_WORDS, joined, size_text, verdict_view
+from server.pages.words import STATE_WORDS, size_text, verdict_view
+from server.wording import joined, say, say_n
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -41,7 +41,7 @@ def lot_page(lot: Lot, theme: str) -> LotPage:
         for size in found.sizes:
             by_piece.setdefault(size.piece_id, {})[found.setup.feature_id] = size
     return LotPage(
-        title=f"{part.name}: the lot",
+        title=say("{part}: the lot", part=part.name),
         nav="parts",
         theme=theme,
         part_name=part.name,
@@ -52,7 +52,7 @@ def lot_page(lot: Lot, theme: str) -> LotPage:
         features=tuple(feature_view(found) for found in lot.features),
         pieces=tuple(
             LotPiece(
-                name=joined([f"Piece {piece.number}", piece.serial]),
+                name=joined([say("Piece {number}", number=piece.number), piece.serial]),
                 url=f"/pieces/{piece.id}/{'history' if piece.closed_as else 'lathe'}",
                 state=piece.closed_as or "open",
                 state_word=STATE_WORDS[piece.closed_as],
@@ -72,9 +72,12 @@ def lot_page(lot: Lot, theme: str) -> LotPage:
 def count_words(lot: Lot) -> str:
     done = sum(bool(piece.closed_as) for piece in lot.pieces)
     scrapped = sum(piece.closed_as == "scrap" for piece in lot.pieces)
-    finished = f"{done} of them finished" if done else "none finished yet"
     return joined(
-        [counted(len(lot.pieces), "piece"), finished, f"{scrapped} scrapped" if scrapped else ""]
+        [
+            say_n(len(lot.pieces), "{n} piece", "{n} pieces"),
+            say("{n} of them finished", n=done) if done else say("none finished yet"),
+            say("{n} scrapped", n=scrapped) if scrapped else "",
+        ]
     )
 
 
@@ -125,7 +128,12 @@ def run_of(found: FeatureLot) -> Run:
             last,
             line.at_mm(found.sizes[last].number),
         )
-    sizes = f"{counted(len(found.sizes), 'piece')} of {setup.label} against its limits"
+    sizes = say_n(
+        len(found.sizes),
+        "{n} piece of {feature} against its limits.",
+        "{n} pieces of {feature} against its limits.",
+        feature=setup.label,
+    )
     return Run(
         low_mm=low_mm,
         high_mm=high_mm,
@@ -144,5 +152,5 @@ def run_of(found: FeatureLot) -> Run:
         ),
         line=drawn,
         next_mm=found.centring.expected_mm if found.centring else None,
-        words=f"{sizes}. {drift_words(found)}",
+        words=joined([sizes, drift_words(found)], " "),
     )

@@ -33,21 +33,22 @@ from server.pages.views import (
 )
 from server.pages.words import (
     ANGLE_CONVENTIONS,
+    FINISHED_WORDS,
     KIND_WORDS,
     KINDS,
     METHODS,
-    SLIDE_OF,
     SLIDES,
     STATE_WORDS,
+    THE_SLIDE,
     UNITS,
     WIRE_RULES,
-    clock,
     day,
-    joined,
+    moment,
     size_text,
     standing_view,
 )
 from server.records import tables
+from server.wording import joined, say, say_n, words_of
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -72,9 +73,9 @@ def chip_words(cut: NextCut, unit: str) -> str:
     if not cut.is_number:
         return cut.headline
     if cut.action == "finer_feed":
-        return f"compound at {cut.headline}"
+        return say("compound at {angle}", angle=cut.headline)
     step = cut.headline if cut.unit == unit else f"{cut.headline} {cut.unit}"
-    return f"dial back {step}" if cut.is_back else f"dial {step}"
+    return say("dial back {step}", step=step) if cut.is_back else say("dial {step}", step=step)
 
 
 def piece_rows(
@@ -109,16 +110,16 @@ def piece_row(
         part_name=part.name,
         part_number=part.number,
         part_url=f"/parts/{part.id}",
-        piece_name=joined([f"Piece {piece.number}", piece.serial]),
+        piece_name=joined([say("Piece {number}", number=piece.number), piece.serial]),
         url=f"/pieces/{piece.id}/lathe",
         history_url=f"/pieces/{piece.id}/history",
         state=state,
         state_words=(
-            joined([f"Finished: {STATE_WORDS[closing.closed_as].lower()}", day(closing.at)])
+            joined([FINISHED_WORDS[closing.closed_as], day(closing.at)])
             if closing
             else STATE_WORDS[""]
         ),
-        last_words=f"last reading {day(last)} {clock(last)}" if last else "no reading yet",
+        last_words=say("last reading {when}", when=moment(last)) if last else say("no reading yet"),
         features=tuple(chip(piece.id or 0, found) for found in standings),
     )
 
@@ -138,7 +139,7 @@ def parts_page(
     with book(request).reading() as session:
         found = overview.finished_pieces(session, search) if search.strip() else []
         view = PartsPage(
-            title="Parts",
+            title=say("Parts"),
             nav="parts",
             theme=theme_of(request),
             typed=typed or {},
@@ -159,9 +160,10 @@ def found_words(search: str, count: int) -> str:
     if not search.strip():
         return ""
     if count == 0:
-        return f"Nothing finished found for “{search.strip()}”."
-    more = " or more" if count == overview.MOST_FOUND else ""
-    return f"{count}{more} finished {'piece' if count == 1 else 'pieces'}"
+        return say("Nothing finished found for “{text}”.", text=search.strip())
+    if count == overview.MOST_FOUND:
+        return say("{n} or more finished pieces", n=count)
+    return say_n(count, "{n} finished piece", "{n} finished pieces")
 
 
 def part_row(row: overview.PartCount) -> PartRow:
@@ -170,12 +172,13 @@ def part_row(row: overview.PartCount) -> PartRow:
         name=row.part.name,
         number=row.part.number,
         url=f"/parts/{row.part.id}",
-        words=f"{counted(row.features, 'feature')}, {counted(row.pieces, 'piece')}",
+        words=joined(
+            [
+                say_n(row.features, "{n} feature", "{n} features"),
+                say_n(row.pieces, "{n} piece", "{n} pieces"),
+            ]
+        ),
     )
-
-
-def counted(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 @router.post("/parts")
@@ -270,7 +273,7 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
         how=joined(
             [
                 measured_over(setup)[0],
-                f"{SLIDE_OF[feature.slide]} of {lathe.name}",
+                say("{slide} of {lathe}", slide=THE_SLIDE[feature.slide], lathe=lathe.name),
                 shop.instrument_label(instrument, shop.instrument_rows(session)),
             ]
         ),
@@ -300,12 +303,12 @@ def new_feature(fields: dict[str, str]) -> parts.NewFeature:
         designation=fields.get("designation", ""),
         method=fields.get("method", ""),
         slide=fields.get("slide", ""),
-        lathe_id=row_number(fields, "lathe_id", "a lathe"),
-        instrument_id=row_number(fields, "instrument_id", "an instrument"),
+        lathe_id=row_number(fields, "lathe_id"),
+        instrument_id=row_number(fields, "instrument_id"),
         kind=fields.get("kind", ""),
         unit=fields.get("unit", ""),
         wire=fields.get("wire", ""),
-        wire_set_id=optional_number(fields, "wire_set_id", "a wire set"),
+        wire_set_id=optional_number(fields, "wire_set_id"),
         aim=fields.get("aim", ""),
         nose_radius=fields.get("nose_radius", ""),
         flat=fields.get("flat", ""),
@@ -320,7 +323,7 @@ def degrees_typed(text: str) -> float:
     try:
         return float(read_number(text))
     except NotANumber as error:
-        raise refuse(422, "not_a_number", str(error), "compound_angle_deg") from error
+        raise refuse(422, "not_a_number", words_of(error), "compound_angle_deg") from error
 
 
 @router.post("/parts/{part_id}/features")
@@ -343,9 +346,8 @@ def post_piece(request: Request, part_id: Id, fields: Fields) -> Response:
         with book(request).writing() as (session, now):
             part = parts.part_of(session, part_id)
             if not parts.features_of(session, part_id):
-                raise refuse(
-                    422, "no_feature", "Add a feature first: a piece needs a size to reach."
-                )
+                message = say("Add a feature first: a piece needs a size to reach.")
+                raise refuse(422, "no_feature", message)
             piece_id = parts.add_piece(session, part, fields.get("serial", ""), now).id
     except Refused as refused:
         if refused.status == 404:

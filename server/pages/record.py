@@ -21,11 +21,18 @@ from server.logbook.record import (
 from server.logbook.record_sheets import record_csv, record_xlsx
 from server.metrology.decision import GuardRule
 from server.pages.history import state_words
-from server.pages.parts import counted
 from server.pages.render import book, page, theme_of
 from server.pages.view_record import RecordFeature, RecordPage, RecordPiece
-from server.pages.words import METHOD_WORDS, clock, day, joined, size_text, verdict_view
+from server.pages.words import (
+    METHOD_WORDS,
+    day,
+    moment,
+    moment_words,
+    size_text,
+    verdict_view,
+)
 from server.records.tables import PartRow
+from server.wording import joined, say, say_n, sentence
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -37,7 +44,11 @@ def get_piece_record(request: Request, piece_id: Id) -> Response:
     logbook = book(request)
     with logbook.reading() as session:
         record = record_of_piece(session, piece_id)
-    title = f"{record.part.name}, piece {record.piece.number}: inspection record"
+    title = say(
+        "{part}, piece {number}: inspection record",
+        part=record.part.name,
+        number=record.piece.number,
+    )
     base, now = f"/pieces/{piece_id}/record", logbook.now().astimezone()
     return page(request, record_page(title, record.part, (record,), base, now, theme_of(request)))
 
@@ -47,7 +58,7 @@ def get_lot_record(request: Request, part_id: Id) -> Response:
     logbook = book(request)
     with logbook.reading() as session:
         lot = record_of_lot(session, part_id)
-    title = f"{lot.part.name}, the lot: inspection record"
+    title = say("{part}, the lot: inspection record", part=lot.part.name)
     base, now = f"/parts/{part_id}/record", logbook.now().astimezone()
     return page(
         request, record_page(title, lot.part, lot.pieces, base, now, theme_of(request), lot)
@@ -72,14 +83,14 @@ def record_page(
         part_url=f"/parts/{part.id}",
         material=part.material,
         pieces=tuple(piece_view(record) for record in records),
-        lot_words=counted(len(records), "piece") if lot else "",
+        lot_words=say_n(len(records), "{n} piece", "{n} pieces") if lot else "",
         lot_digest=lot.digest.groups if lot else "",
-        over=f"{OVER}. {OVER_LOT}." if lot else f"{OVER}.",
+        over=joined([sentence(OVER), sentence(OVER_LOT) if lot else ""], " "),
         csv_url=f"{base}.csv",
         json_url=f"/api{base}",
         xlsx_url=f"{base}.xlsx",
         made_with=f"Midlimit {__version__}",
-        printed_on=f"{now.day} {now:%B %Y %H:%M}",
+        printed_on=moment_words(now),
     )
 
 
@@ -89,7 +100,7 @@ def piece_view(record: PieceRecord) -> RecordPiece:
     rules = {found.rule for found in record.features}
     rule = GuardRule(closing.decision_rule) if closing else next(iter(rules), GuardRule.FULL)
     return RecordPiece(
-        name=f"Piece {piece.number}",
+        name=say("Piece {number}", number=piece.number),
         serial=piece.serial,
         url=f"/pieces/{piece.id}/history",
         state=piece.closed_as or "open",
@@ -98,7 +109,10 @@ def piece_view(record: PieceRecord) -> RecordPiece:
         rule=rule.words,
         features=tuple(feature_view(found, rule) for found in record.features),
         readings_words=joined(
-            [counted(len(record.readings), "reading"), f"{struck} of them struck" if struck else ""]
+            [
+                say_n(len(record.readings), "{n} reading", "{n} readings"),
+                say("{n} of them struck", n=struck) if struck else "",
+            ]
         ),
         digest=record.digest.groups,
     )
@@ -108,9 +122,9 @@ def feature_view(found: FeatureRecord, rule: GuardRule) -> RecordFeature:
     setup = found.setup
     low_mm, high_mm = setup.limits.both()
     names = joined(each.name for each in found.instruments)
-    mean = f"mean of {counted(found.averaged, 'reading')}" if found.averaged > 1 else ""
+    mean = say_n(found.averaged, "mean of {n} reading", "mean of {n} readings")
     ends = ["" if end is None else size_text(setup, end) for end in (found.low_mm, found.high_mm)]
-    when = f"{day(found.measured_at)} {clock(found.measured_at)}" if found.measured_at else ""
+    when = moment(found.measured_at) if found.measured_at else ""
     return RecordFeature(
         label=setup.label,
         designation=found.designation,
@@ -126,7 +140,7 @@ def feature_view(found: FeatureRecord, rule: GuardRule) -> RecordFeature:
         how=joined([found.wires or METHOD_WORDS.get(setup.method, setup.method), names]),
         checks=tuple(check_words(each) for each in found.instruments),
         temperature=joined(found.temperatures),
-        measured=joined([when, *found.operators, mean]),
+        measured=joined([when, *found.operators, mean if found.averaged > 1 else ""]),
         rule="" if found.rule is rule else found.rule.words,
         evidence=found.evidence,
     )
@@ -134,11 +148,14 @@ def feature_view(found: FeatureRecord, rule: GuardRule) -> RecordFeature:
 
 def check_words(used: UsedInstrument) -> str:
     """Check dates as noted in the crib when the instrument was used."""
-    checked = f"checked {used.last_checked}" if used.last_checked else "no check noted"
-    due = f"due {used.due}" if used.due else ""
-    zero = f"zero read {day(used.zero_at)}" if used.zero_at else "no zero check"
-    overdue = "overdue when used" if used.is_overdue else ""
-    return f"{used.name}: {joined([checked, due, overdue, zero])}"
+    no_check, no_zero = say("no check noted"), say("no zero check")
+    checks = [
+        say("checked {date}", date=used.last_checked) if used.last_checked else no_check,
+        say("due {date}", date=used.due) if used.due else "",
+        say("overdue when used") if used.is_overdue else "",
+        say("zero read {date}", date=day(used.zero_at)) if used.zero_at else no_zero,
+    ]
+    return say("{instrument}: {checks}", instrument=used.name, checks=joined(checks))
 
 
 def attachment(body: str | bytes, kind: str, name: str) -> Response:

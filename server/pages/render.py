@@ -17,18 +17,19 @@ from server.logbook.problems import Refused
 from server.pages import view_render
 from server.pages.language import language_of
 from server.pages.views import ErrorPage, Page, Problem
+from server.wording import joined, say
 
 HEADINGS = {
-    400: "That could not be read",
-    401: "Not paired",
-    403: "Not with this role",
-    404: "Nothing at this address",
-    405: "Not that way",
-    409: "Not as things stand",
-    413: "Too large",
-    422: "That could not be read",
-    500: "Something went wrong here",
-    503: "The database does not answer",
+    400: say("That could not be read"),
+    401: say("Not paired"),
+    403: say("Not with this role"),
+    404: say("Nothing at this address"),
+    405: say("Not that way"),
+    409: say("Not as things stand"),
+    413: say("Too large"),
+    422: say("That could not be read"),
+    500: say("Something went wrong here"),
+    503: say("The database does not answer"),
 }
 THEMES = ("auto", "light", "dark")
 
@@ -69,13 +70,15 @@ def problems_of(faults: Sequence[Fault]) -> tuple[Problem, ...]:
 def error_page(request: Request, status: int, faults: Sequence[Fault]) -> Any:
     """error.html for what has no page of its own."""
     first = faults[0]
+    heading = HEADINGS.get(status, say("Refused"))
+    again = say("Go back: what you typed is still in the form.")
     view = ErrorPage(
-        title=HEADINGS.get(status, "Refused"),
+        title=heading,
         theme=theme_of(request),
         status=status,
-        heading=HEADINGS.get(status, "Refused"),
-        message=" ".join(fault.message for fault in faults),
-        remedy="Go back: what you typed is still in the form." if status in (409, 422) else "",
+        heading=heading,
+        message=joined((fault.message for fault in faults), " "),
+        remedy=again if status in (409, 422) else "",
         reference=first.code if status == 500 else "",
     )
     return page(request, view, status)

@@ -9,21 +9,22 @@ from fastapi.responses import Response
 
 from server.logbook.problems import Problem as Fault
 from server.logbook.problems import Refused
-from server.logbook.trail import MOST_LINES, trail
+from server.logbook.trail import MOST_LINES, about_told, as_told, trail
 from server.pages.forms import Fields
 from server.pages.parts import NO_PROBLEMS
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.view_sharing import AuditLine, AuditPage, DeviceLine, PairPage, SharingPage
 from server.pages.views import Choice, Problem
-from server.pages.words import clock, day
+from server.pages.words import clock, moment
 from server.records import tables
 from server.settings import Settings
 from server.sharing import network, pairing
 from server.sharing.admission import TooOften, hand_over, let_in
 from server.sharing.caller import COOKIE, Caller
 from server.sharing.certificates import Certificate
-from server.sharing.roles import ROLE_WORDS, Role
+from server.sharing.roles import ROLE_NAMES, ROLE_WORDS, Role
 from server.sharing.start import MINUTES, spaced
+from server.wording import say
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
@@ -58,21 +59,25 @@ def pair_page(
 ) -> Response:
     caller = caller_of(request)
     is_paired = caller.device_id is not None
-    words = {
-        Role.NOBODY: "",
-        Role.HOST: "This is the machine that Midlimit runs on: it needs no pairing.",
-    }
-    paired_words = f"Paired as {caller.actor.device}, role {caller.role.word}."
     view = PairPage(
-        title="Pair this device",
+        title=say("Pair this device"),
         theme=theme_of(request),
         typed={name: text for name, text in (typed or {}).items() if name != "code"},
         problems=problems,
         is_paired=is_paired,
-        device_words=words.get(caller.role, paired_words),
+        device_words=device_words(caller),
         is_plain_http=is_plain_http(request),
     )
     return unkept(page(request, view, status))
+
+
+def device_words(caller: Caller) -> str:
+    if caller.role is Role.NOBODY:
+        return ""
+    if caller.role is Role.HOST:
+        return say("This is the machine that Midlimit runs on: it needs no pairing.")
+    role = ROLE_NAMES[caller.role.word]
+    return say("Paired as {device}, role {role}.", device=caller.actor.device, role=role)
 
 
 @router.post("/pair")
@@ -123,7 +128,7 @@ def sharing_page(
     urls = network.share_urls(settings) if settings.is_shared else ()
     qr = network.qr_code(urls[0]) if urls else None
     view = SharingPage(
-        title="Sharing",
+        title=say("Sharing"),
         nav="shop",
         theme=theme_of(request),
         problems=problems,
@@ -137,14 +142,20 @@ def sharing_page(
         fingerprint=fingerprint(settings),
         roles=ROLES,
         code=spaced(code.code) if code else "",
-        code_words=(
-            f"For one device, role {code.role.word}, until {clock(code.expires_at)}."
-            if code
-            else f"A code lets one device in, once, within {MINUTES} minutes."
-        ),
+        code_words=code_words(code),
         devices=tuple(device_line(row) for row in found),
     )
     return unkept(page(request, view, status))
+
+
+def code_words(code: pairing.NewCode | None) -> str:
+    if code is None:
+        return say("A code lets one device in, once, within {minutes} minutes.", minutes=MINUTES)
+    return say(
+        "For one device, role {role}, until {time}.",
+        role=ROLE_NAMES[code.role.word],
+        time=clock(code.expires_at),
+    )
 
 
 def fingerprint(settings: Settings) -> str:
@@ -153,16 +164,12 @@ def fingerprint(settings: Settings) -> str:
     return Certificate(settings.certificate, settings.key).fingerprint()
 
 
-def moment(at: str) -> str:
-    return f"{day(at)} {clock(at)}"
-
-
 def device_line(row: tables.DeviceRow) -> DeviceLine:
     return DeviceLine(
         device_id=row.id or 0,
         name=row.name,
         initials=row.initials,
-        role=row.role,
+        role=ROLE_NAMES.get(row.role, row.role),
         paired=moment(row.paired_at),
         seen=moment(row.seen_at),
         ended=moment(row.ended_at) if row.ended_at else "",
@@ -175,7 +182,8 @@ def post_code(request: Request, fields: Fields) -> Response:
     """The code is shown in this answer and nowhere else."""
     logbook = book(request)
     if not logbook.settings.is_shared:
-        fault = Fault("not_shared", "Sharing is off: start Midlimit with --share first.")
+        message = say("Sharing is off: start Midlimit with --share first.")
+        fault = Fault("not_shared", message)
         return sharing_page(request, problems=problems_of([fault]), status=409)
     try:
         with logbook.writing() as (session, now):
@@ -199,16 +207,16 @@ def get_audit(
     with book(request).reading() as session:
         rows = trail(session, before)
     view = AuditPage(
-        title="Who did what",
+        title=say("Who did what"),
         nav="shop",
         theme=theme_of(request),
         lines=tuple(
             AuditLine(
                 when=moment(row.at),
                 who=row.who,
-                device=row.device,
-                action=row.action,
-                about=row.about,
+                device=as_told(row.device),
+                action=as_told(row.action),
+                about=about_told(row.action, row.about),
             )
             for row in rows
         ),

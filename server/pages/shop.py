@@ -17,18 +17,19 @@ from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.pages.forms import Fields
-from server.pages.parts import NO_PROBLEMS, counted
+from server.pages.parts import NO_PROBLEMS
 from server.pages.render import book, carried_out, page, theme_of
 from server.pages.view_shop import ScrapLine
 from server.pages.views import MaterialRow, OperatorRow, Problem, ShopPage
-from server.pages.words import DECISION_RULES, TEMPERATURE_UNITS, UNITS, day, joined
+from server.pages.words import DECISION_RULES, TEMPERATURE_UNITS, UNITS, day
+from server.wording import joined, say, say_n
 
 router = APIRouter()
 
 RULE_WORDS = {
-    GuardRule.FULL: "A size is in limits only when it is inside by more than its doubt.",
-    GuardRule.NINETY_FIVE: "A size is in limits when it is so with at least 95 % chance.",
-    GuardRule.PLAIN: "The size as read decides; up to half of the parts on a limit are wrong.",
+    GuardRule.FULL: say("A size is in limits only when it is inside by more than its doubt."),
+    GuardRule.NINETY_FIVE: say("A size is in limits when it is so with at least 95 % chance."),
+    GuardRule.PLAIN: say("The size as read decides; up to half of the parts on a limit are wrong."),
 }
 
 
@@ -50,7 +51,7 @@ def shop_page(
         unit = shop.temperature_unit(session)
         own = shop_materials.own_materials(session)
         view = ShopPage(
-            title="Shop",
+            title=say("Shop"),
             nav="shop",
             theme=theme_of(request),
             typed=typed or {},
@@ -71,25 +72,34 @@ def shop_page(
                 for each in shop.operator_rows(session)
             ),
             scrap=tuple(scrap_line(each) for each in scrap_reasons(session)),
-            about=f"Midlimit {__version__} on {logbook.database.engine_version}.",
+            about=say(
+                "Midlimit {version} on {engine}.",
+                version=__version__,
+                engine=logbook.database.engine_version,
+            ),
         )
     return page(request, view, status)
 
 
 def scrap_line(found: ScrapReason) -> ScrapLine:
-    lost = f"{joined(found.features)} past the limit" if found.features else ""
+    lost = say("{features} past the limit", features=joined(found.features))
+    last = say("last on {date}", date=day(found.last_at))
     return ScrapLine(
         reason=found.reason,
-        count=counted(found.count, "piece"),
-        words=joined([f"last on {day(found.last_at)}", lost]),
+        count=say_n(found.count, "{n} piece", "{n} pieces"),
+        words=joined([last, lost if found.features else ""]),
     )
 
 
 def material_row(material: materials.Material, *, is_own: bool) -> MaterialRow:
     return MaterialRow(
         name=material.name,
-        expansion=f"{material.expansion_per_c * 1e6:.1f} ({material.low_per_c * 1e6:.1f} to "
-        f"{material.high_per_c * 1e6:.1f})",
+        expansion=say(
+            "{middle} ({low} to {high})",
+            middle=f"{material.expansion_per_c * 1e6:.1f}",
+            low=f"{material.low_per_c * 1e6:.1f}",
+            high=f"{material.high_per_c * 1e6:.1f}",
+        ),
         source=material.source,
         is_own=is_own,
     )

@@ -18,13 +18,14 @@ from server.logbook.repeat import same_before
 from server.logbook.thread_sets import add_thread_set
 from server.metrology import designation
 from server.metrology.model import DesignationError
-from server.pages.card_view import card_view, sentence
+from server.pages.card_view import card_view
 from server.pages.forms import Fields, row_number, wants_fragment
 from server.pages.parts import instrument_choices, lathe_choices, new_feature
 from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
 from server.pages.views import Card, Choice, TargetsPage
 from server.pages.words import ANGLE_CONVENTIONS, KINDS, METHODS, SLIDES, UNITS, WIRE_RULES
 from server.records.tables import PartRow
+from server.wording import say, sentence
 
 router = APIRouter()
 
@@ -77,7 +78,7 @@ def put_on_part(session: Session, fields: dict[str, str], now: datetime) -> int:
     """The part's number, after the feature or the whole set was put on it."""
     make = fields.get("make", "").strip()
     if make not in ("feature", "set"):
-        raise refuse(422, "not_a_choice", "Make one feature or the whole set.", "make")
+        raise refuse(422, "not_a_choice", say("Make one feature or the whole set."), "make")
     unit = fields.get("unit", "").strip()
     part = chosen_part(session, fields, unit, now)
     new = new_feature(fields | {"unit": unit})
@@ -93,11 +94,11 @@ def chosen_part(session: Session, fields: dict[str, str], unit: str, now: dateti
     if not fields.get("part_id", "").strip():
         name = fields.get("new_part", "")
         if not name.strip():
-            message = "Pick a part, or type the name of a new one."
+            message = say("Pick a part, or type the name of a new one.")
             raise refuse(422, "missing", message, "part_id")
         material = fields.get("material", "").strip() or DEFAULT_MATERIAL
         return named_new_part(session, name, material, unit, now)
-    number = row_number(fields, "part_id", "a part")
+    number = row_number(fields, "part_id")
     try:
         return parts.part_of(session, number)
     except Refused as refused:
@@ -153,13 +154,17 @@ def targets_page(
         found = found_card(session, fields, unit)
     faults = refused or found.faults
     if wanted not in ("", "in", "mm") and not refused:
-        message = f"The unit “{wanted[:20]}” is not known; use in or mm. Taken as {unit}."
+        message = say(
+            "The unit “{text}” is not known; use in or mm. Taken as {unit}.",
+            text=wanted[:20],
+            unit=unit,
+        )
         faults = (*faults, Fault("not_a_choice", message, "unit"))
     before = None
     if found.card is not None:
         before = same_before(session, fields["designation"], fields.get("kind", "").strip(), unit)
     return TargetsPage(
-        title="Target card",
+        title=say("Target card"),
         nav="targets",
         theme=theme,
         typed=dict(fields) | {"unit": unit},

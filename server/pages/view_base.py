@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any
 
+from server.wording import say
+
 
 @dataclass(frozen=True, kw_only=True)
 class Choice:
@@ -42,7 +44,7 @@ class Verdict:
     note: str = ""  # what it speaks of: "pitch diameter over wires"
 
 
-NO_VERDICT = Verdict(code="none", word="No reading yet")
+NO_VERDICT = Verdict(code="none", word=say("No reading yet"))
 
 
 @dataclass(frozen=True, kw_only=True)

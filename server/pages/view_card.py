@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.pages.view_base import Choice, Fact, Page
+from server.wording import say
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,7 +44,7 @@ class Wires:
     largest: str
     wire: str  # in use
     wire_name: str = ""  # "crib set B, measured"
-    title: str = "Wires"  # "Balls" for an internal thread
+    title: str = say("Wires")  # "Balls" for an internal thread
     over_words: str = ""  # "Over 0.0320 wires"
     crib: tuple[Fact, ...] = ()  # the crib's own sets: name, size, "nearest best" or why not
     flattening: str = ""

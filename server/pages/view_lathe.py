@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from server.pages.drawings import Ladder
 from server.pages.view_base import NO_VERDICT, Choice, Entry, Fact, Finish, Page, Verdict
+from server.wording import say
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -106,7 +107,7 @@ class LathePage(Page):
     next_cut: NextCut
     verdict: Verdict = NO_VERDICT
     warm: Warm = NO_WARMTH
-    size_name: str = "size"  # "pitch diameter"
+    size_name: str = say("size")  # "pitch diameter"
     size: str = ""
     doubt: str = ""
     size_low: str = ""  # where a touch made the size a range
@@ -120,7 +121,7 @@ class LathePage(Page):
     measured_high: str = ""
     measured_aim: str = ""
     stock_left: str = ""
-    stock_left_on: str = "on diameter"
+    stock_left_on: str = say("on diameter")
     stock_facts: tuple[Fact, ...] = ()  # per flank, on the compound, on the cross-slide
     ladder: Ladder | None = None
     cautions: tuple[Caution, ...] = ()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from server.logbook.working import Section
 from server.logbook.working_steps import Step
 from server.pages.view_base import NO_VERDICT, Fact, Page, Verdict
+from server.wording import say
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,7 +71,7 @@ class WorkingPage(Page):
     learned: tuple[LearnedRow, ...] = ()
     fitted_words: str = ""
     plan: tuple[PlanRow, ...] = ()
-    plan_after: str = "Size after it"
+    plan_after: str = say("Size after it")
     plan_words: str = ""
     lathe_url: str
     history_url: str

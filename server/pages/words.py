@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 
 from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup
@@ -14,83 +14,120 @@ from server.metrology.instruments import InstrumentKind
 from server.metrology.model import Kind
 from server.metrology.units import shown
 from server.pages.views import NO_VERDICT, Choice, Verdict
+from server.records.tables import ClosingRow
+from server.wording import joined, say
 
+MONTHS = (
+    say("January"),
+    say("February"),
+    say("March"),
+    say("April"),
+    say("May"),
+    say("June"),
+    say("July"),
+    say("August"),
+    say("September"),
+    say("October"),
+    say("November"),
+    say("December"),
+)
 KIND_WORDS = {
-    Kind.OUTSIDE_DIAMETER: "Outside diameter",
-    Kind.BORE: "Bore",
-    Kind.EXTERNAL_THREAD: "External thread",
-    Kind.INTERNAL_THREAD: "Internal thread",
-    Kind.GROOVE_DIAMETER: "Groove diameter",
-    Kind.LENGTH: "Length",
+    Kind.OUTSIDE_DIAMETER: say("Outside diameter"),
+    Kind.BORE: say("Bore"),
+    Kind.EXTERNAL_THREAD: say("External thread"),
+    Kind.INTERNAL_THREAD: say("Internal thread"),
+    Kind.GROOVE_DIAMETER: say("Groove diameter"),
+    Kind.LENGTH: say("Length"),
 }
 METHOD_WORDS = {
-    "direct": "Direct",
-    "over_wires": "Over three wires",
-    "thread_micrometer": "Thread micrometer",
-    "over_balls": "Over two balls",
-    "gauges": "GO and NOT GO gauges",
+    "direct": say("Direct"),
+    "over_wires": say("Over three wires"),
+    "thread_micrometer": say("Thread micrometer"),
+    "over_balls": say("Over two balls"),
+    "gauges": say("GO and NOT GO gauges"),
 }
 SLIDE_WORDS = {
-    "cross_slide": "Cross-slide",
-    "compound": "Compound",
-    "carriage": "Carriage",
+    "cross_slide": say("Cross-slide"),
+    "compound": say("Compound"),
+    "carriage": say("Carriage"),
 }
-SLIDE_OF = {
-    "cross_slide": "the cross-slide",
-    "compound": "the compound",
-    "carriage": "the carriage",
+WITH_SLIDE = {  # after a step that was dialled
+    "cross_slide": say("cross-slide"),
+    "compound": say("compound"),
+    "carriage": say("carriage"),
 }
+THE_SLIDE = {
+    "cross_slide": say("the cross-slide"),
+    "compound": say("the compound"),
+    "carriage": say("the carriage"),
+}
+ON_SLIDE = {
+    "cross_slide": say("on the cross-slide"),
+    "compound": say("on the compound"),
+    "carriage": say("on the carriage"),
+}
+COUNTED = {"diameter": say("diameter"), "travel": say("travel")}  # what a dial counts
 EVENT_WORDS = {
-    "tool_changed": "Tool changed",
-    "rezeroed": "Dial re-zeroed",
-    "rechucked": "Re-chucked",
+    "tool_changed": say("Tool changed"),
+    "rezeroed": say("Dial re-zeroed"),
+    "rechucked": say("Re-chucked"),
 }
 GAUGE_WORDS = {
-    ("go", True): "GO enters",
-    ("go", False): "GO does not enter",
-    ("not_go", True): "NOT GO enters",
-    ("not_go", False): "NOT GO does not enter",
+    ("go", True): say("GO enters"),
+    ("go", False): say("GO does not enter"),
+    ("not_go", True): say("NOT GO enters"),
+    ("not_go", False): say("NOT GO does not enter"),
 }
-WARM_WORDS = {"settled": "Settled", "drifting": "Drifting", "wait": "Wait"}
+WARM_WORDS = {"settled": say("Settled"), "drifting": say("Drifting"), "wait": say("Wait")}
 TOUCH_WORDS = {
-    "shop": "as the shop",
-    "barely_warm": "barely warm",
-    "warm": "warm in the hand",
-    "too_hot": "too hot to hold",
+    "shop": say("as the shop"),
+    "barely_warm": say("barely warm"),
+    "warm": say("warm in the hand"),
+    "too_hot": say("too hot to hold"),
 }
 INSTRUMENT_WORDS = {
-    InstrumentKind.MICROMETER: "Micrometer",
-    InstrumentKind.CALLIPER: "Calliper, outside jaws",
-    InstrumentKind.CALLIPER_INSIDE: "Calliper, inside jaws",
-    InstrumentKind.DEPTH_MICROMETER: "Depth micrometer",
-    InstrumentKind.INSIDE_MICROMETER: "Inside micrometer",
-    InstrumentKind.BORE_GAUGE: "Bore gauge",
-    InstrumentKind.THREAD_MICROMETER: "Thread micrometer",
-    InstrumentKind.INDICATOR: "Indicator",
-    InstrumentKind.LIMIT_GAUGE: "GO and NOT GO gauge",
-    InstrumentKind.OTHER: "Other",
+    InstrumentKind.MICROMETER: say("Micrometer"),
+    InstrumentKind.CALLIPER: say("Calliper, outside jaws"),
+    InstrumentKind.CALLIPER_INSIDE: say("Calliper, inside jaws"),
+    InstrumentKind.DEPTH_MICROMETER: say("Depth micrometer"),
+    InstrumentKind.INSIDE_MICROMETER: say("Inside micrometer"),
+    InstrumentKind.BORE_GAUGE: say("Bore gauge"),
+    InstrumentKind.THREAD_MICROMETER: say("Thread micrometer"),
+    InstrumentKind.INDICATOR: say("Indicator"),
+    InstrumentKind.LIMIT_GAUGE: say("GO and NOT GO gauge"),
+    InstrumentKind.OTHER: say("Other"),
 }
 STATE_WORDS = {
-    "": "In work",
-    "good": "Good",
-    "scrap": "Scrap",
-    "concession": "Concession",
-    "rework": "Reworked",
+    "": say("In work"),
+    "good": say("Good"),
+    "scrap": say("Scrap"),
+    "concession": say("Concession"),
+    "rework": say("Reworked"),
 }
-UNITS = (Choice(value="in", word="inch"), Choice(value="mm", word="mm"))
+FINISHED_WORDS = {
+    "good": say("Finished: good"),
+    "scrap": say("Finished: scrap"),
+    "concession": say("Finished: concession"),
+    "rework": say("Finished: reworked"),
+}
+PITCH_DIAMETER = {
+    "over_wires": say("pitch diameter over wires"),
+    "over_balls": say("pitch diameter over balls"),
+}
+UNITS = (Choice(value="in", word=say("inch")), Choice(value="mm", word="mm"))
 TEMPERATURE_UNITS = (Choice(value="C", word="°C"), Choice(value="F", word="°F"))
 ANGLE_CONVENTIONS = (
-    Choice(value="cross_slide", word="0° along the cross-slide"),
-    Choice(value="axis", word="0° along the lathe axis"),
+    Choice(value="cross_slide", word=say("0° along the cross-slide")),
+    Choice(value="axis", word=say("0° along the lathe axis")),
 )
 COUNTS = (
-    Choice(value="diameter", word="diameter: as much comes off"),
-    Choice(value="travel", word="slide travel: twice comes off"),
+    Choice(value="diameter", word=say("diameter: as much comes off")),
+    Choice(value="travel", word=say("slide travel: twice comes off")),
 )
 WIRE_RULES = (
-    Choice(value="", word="by the thread"),
-    Choice(value="handbook", word="handbook rule"),
-    Choice(value="exact", word="exact contact"),
+    Choice(value="", word=say("by the thread")),
+    Choice(value="handbook", word=say("handbook rule")),
+    Choice(value="exact", word=say("exact contact")),
 )
 DECISION_RULES = tuple(Choice(value=rule.value, word=rule.words) for rule in GuardRule)
 
@@ -109,9 +146,7 @@ def verdict_view(code: str | None, setup: Setup | None = None) -> Verdict:
     """A verdict with its word; over wires the label says what it speaks of."""
     if not code:
         return NO_VERDICT
-    note = ""
-    if setup is not None and setup.method in ("over_wires", "over_balls"):
-        note = f"pitch diameter {setup.method.replace('_', ' ')}"
+    note = PITCH_DIAMETER.get(setup.method, "") if setup else ""
     return Verdict(code=code, word=VERDICT_WORDS[Code(code)], note=note)
 
 
@@ -119,7 +154,7 @@ def standing_view(found: Evaluation, setup: Setup | None = None) -> Verdict:
     """The verdict as the work stands; where a cut came after the last reading, that reading."""
     if found.verdict is None and found.known is not None:
         last = size_text(found.setup, found.known.size_mm)
-        return Verdict(code="none", word=f"Last {last}, cut since not read")
+        return Verdict(code="none", word=say("Last {size}, cut since not read", size=last))
     return verdict_view(found.verdict.value if found.verdict else None, setup)
 
 
@@ -157,9 +192,9 @@ def dial_text(setup: Setup, slide: Slide, value_mm: float) -> tuple[str, str]:
 def percent(chance: float) -> str:
     """A chance for the eye: never a rounded 0 or 100 where it is neither."""
     if chance <= 0.0005:
-        return "under 0.1 %" if chance > 1e-9 else "0 %"
+        return say("under 0.1 %") if chance > 1e-9 else "0 %"
     if chance >= 0.9995:
-        return "over 99.9 %"
+        return say("over 99.9 %")
     return f"{chance * 100:.1f} %" if chance < 0.02 or chance > 0.98 else f"{chance * 100:.0f} %"
 
 
@@ -169,13 +204,25 @@ def clock(at: str) -> str:
 
 
 def day(at: str) -> str:
-    when = local(at)
-    return f"{when.day} {when:%B %Y}"
+    return date_words(local(at))
+
+
+def moment(at: str) -> str:
+    return moment_words(local(at))
+
+
+def date_words(when: date) -> str:
+    return say("{day} {month} {year}", day=when.day, month=MONTHS[when.month - 1], year=when.year)
+
+
+def moment_words(when: datetime) -> str:
+    return say("{day} {time}", day=date_words(when), time=f"{when:%H:%M}")
 
 
 def local(at: str) -> datetime:
     return datetime.fromisoformat(at).astimezone()
 
 
-def joined(parts: Iterable[str]) -> str:
-    return ", ".join(part for part in parts if part)
+def finished_words(closing: ClosingRow) -> str:
+    by = say("by {initials}", initials=closing.initials) if closing.initials else ""
+    return joined([FINISHED_WORDS[closing.closed_as], day(closing.at), by])

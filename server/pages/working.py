@@ -19,27 +19,31 @@ from server.logbook.working_doubt import BudgetLine
 from server.logbook.working_steps import plain
 from server.metrology.dials import Slide
 from server.metrology.units import from_mm
-from server.pages.cut_view import sentence
 from server.pages.render import book, page, theme_of
 from server.pages.view_working import BudgetRow, LearnedRow, PlanRow, WorkingPage
 from server.pages.views import Fact
-from server.pages.words import SLIDE_OF, size_text, verdict_view, with_minus
+from server.pages.words import ON_SLIDE, size_text, verdict_view, with_minus
 from server.records.tables import FeatureRow
+from server.wording import joined, say, sentence
 
 router = APIRouter()
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
-WHAT_WORDS = {"roughing": "Roughing", "finishing": "Finishing", "spring": "Spring pass"}
-PURPOSE_WORDS = {
-    Purpose.ROUGH: "Roughing",
-    Purpose.SEMI_FINISH: "Semi-finishing",
-    Purpose.LAST: "Last cut",
-    Purpose.SPRING: "Spring pass",
+WHAT_WORDS = {
+    "roughing": say("Roughing"),
+    "finishing": say("Finishing"),
+    "spring": say("Spring pass"),
 }
-SAME_SETTING = "same setting once more"
+PURPOSE_WORDS = {
+    Purpose.ROUGH: say("Roughing"),
+    Purpose.SEMI_FINISH: say("Semi-finishing"),
+    Purpose.LAST: say("Last cut"),
+    Purpose.SPRING: say("Spring pass"),
+}
+SAME_SETTING = say("same setting once more")
 STATE_WORDS = {
-    "none": "Nothing was read yet.",
+    "none": say("Nothing was read yet."),
     "measured": "",
-    "cut_since": "A cut came after this size: measure again.",
+    "cut_since": say("A cut came after this size: measure again."),
 }
 
 
@@ -53,11 +57,11 @@ def get_working(
         piece = piece_of(session, piece_id)
         features = features_of(session, piece.part_id)
         if not features:
-            raise not_found("feature on piece", piece_id)
+            raise not_found(say("feature on piece"), piece_id)
         chosen = next((each for each in features if each.id == feature), None)
         if chosen is None:
             if feature is not None:
-                raise not_found("feature", feature)
+                raise not_found(say("feature"), feature)
             chosen = features[0]
         view = working_page(session, piece_id, chosen, features, theme_of(request))
     return page(request, view)
@@ -77,10 +81,10 @@ def working_page(
     base = f"/pieces/{piece_id}"
     after = (working.doubt, working.decision, working.stock, working.infeed)
     return WorkingPage(
-        title=f"{setup.label}: the working",
+        title=say("{feature}: the working", feature=setup.label),
         nav="parts",
         theme=theme,
-        piece_name=f"Piece {piece.number}",
+        piece_name=say("Piece {number}", number=piece.number),
         part_name=part.name,
         part_url=f"/parts/{part.id}",
         feature_label=setup.label,
@@ -108,7 +112,7 @@ def working_page(
         learned=learned_rows(working, working.learned) if working.learned else (),
         fitted_words=FITTED_WORDS if working.learned else "",
         plan=plan_rows(working),
-        plan_after="Depth from touch-off" if working.geometry else "Size after it",
+        plan_after=say("Depth from touch-off") if working.geometry else say("Size after it"),
         plan_words=working.plan_words,
         lathe_url=f"{base}/lathe?feature={feature.id}",
         history_url=f"{base}/history",
@@ -121,9 +125,9 @@ def budget_row(line: BudgetLine) -> BudgetRow:
     return BudgetRow(
         name=line.line.name,
         step=line.step,
-        spread=f"{spread.text} {spread.unit}".strip(),
+        spread=joined([spread.text, spread.unit], " "),
         shape=line.shape,
-        sensitivity=f"{sensitivity.text} {sensitivity.unit}".strip(),
+        sensitivity=joined([sensitivity.text, sensitivity.unit], " "),
         contribution=line.step.result.text,
         share=line.share,
         dof=line.dof,
@@ -141,15 +145,21 @@ def learned_facts(working: Working, learned: Learned) -> tuple[Fact, ...]:
     share, spread = learned.left_behind * 100, learned.left_behind_uncertainty * 100
     offset = finer(working, learned.offset_uncertainty_mm)
     return (
-        Fact(label="Left behind, φ", value=plain(share, 1), unit=f"± {plain(spread, 1)} %"),
+        Fact(label=say("Left behind, φ"), value=plain(share, 1), unit=f"± {plain(spread, 1)} %"),
         Fact(
-            label="Tool against dial",
+            label=say("Tool against dial"),
             value=finer(working, learned.offset_mm),
             unit=f"± {offset} {unit}",
         ),
-        Fact(label="A spring pass finds", value=finer(working, learned.standing_mm), unit=unit),
-        Fact(label="Least cut", value=finer(working, learned.least_cut_mm), unit=unit),
-        Fact(label="Scatter of one cut", value=finer(working, learned.cut_scatter_mm), unit=unit),
+        Fact(
+            label=say("A spring pass finds"), value=finer(working, learned.standing_mm), unit=unit
+        ),
+        Fact(label=say("Least cut"), value=finer(working, learned.least_cut_mm), unit=unit),
+        Fact(
+            label=say("Scatter of one cut"),
+            value=finer(working, learned.cut_scatter_mm),
+            unit=unit,
+        ),
     )
 
 
@@ -183,21 +193,26 @@ def plan_rows(working: Working) -> tuple[PlanRow, ...]:
 def dial_words(planned: schedule.PlannedPass) -> str:
     if not planned.dial_step:
         return SAME_SETTING
-    step, total = f"{planned.dial_step:f}", f"{planned.dial_total:f}"
-    return f"{step} {planned.unit} on {SLIDE_OF[planned.slide.value]}, {total} in all"
+    return say(
+        "{step} {unit} {on_slide}, {total} in all",
+        step=f"{planned.dial_step:f}",
+        unit=planned.unit,
+        on_slide=ON_SLIDE[planned.slide.value],
+        total=f"{planned.dial_total:f}",
+    )
 
 
 def planned_dial(working: Working, planned: PlannedPass) -> str:
     """What the pass dials, on the dial that has a graduation of that step."""
     setup, job = working.found.setup, working.found.job
-    slide, as_fine_feed = setup.slide, ""
+    slide, on_slide = setup.slide, ON_SLIDE[setup.slide.value]
     if job is not None and job.finer_graduation_mm is not None:
         line_mm = planned.step_mm / planned.steps
         if abs(line_mm - job.finer_graduation_mm) < abs(line_mm - job.graduation_mm):
-            slide, as_fine_feed = Slide.COMPOUND, " as a fine feed"
+            slide, on_slide = Slide.COMPOUND, say("on the compound as a fine feed")
     dial = setup.slides.dial(slide)
     step = with_minus(f"{planned.steps * dial.graduation:f}")
-    return f"{step} {dial.unit} on {SLIDE_OF[slide.value]}{as_fine_feed}"
+    return say("{step} {unit} {on_slide}", step=step, unit=dial.unit, on_slide=on_slide)
 
 
 def planned_row(working: Working, number: int, planned: PlannedPass) -> PlanRow:
