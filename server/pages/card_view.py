@@ -6,13 +6,14 @@ import math
 
 from server.logbook.cards import CardNumbers, Gauges
 from server.logbook.measuring import OVER_BALLS, Measured, Squeeze, method_of
+from server.logbook.parts import KIND_WORDS
 from server.metrology.aim import Fit, ThreadBeforePlating
 from server.metrology.fits import FitPair
 from server.metrology.model import Kind, Limits, Rule, ThreadTarget
 from server.metrology.units import MM_PER_INCH, shown, usual_decimals
 from server.pages import card_infeed_view
 from server.pages.views import Aim, Card, Fact, LimitRow, ScheduleRow, Wires
-from server.pages.words import KIND_WORDS, with_minus
+from server.pages.words import with_minus
 from server.wording import joined, say, say_n, sentence
 
 RULE_WORDS = {Rule.HANDBOOK: say("Handbook rule"), Rule.EXACT: say("Exact contact")}

@@ -34,7 +34,6 @@ from server.pages.views import (
 from server.pages.words import (
     ANGLE_CONVENTIONS,
     FINISHED_WORDS,
-    KIND_WORDS,
     KINDS,
     METHODS,
     SLIDES,
@@ -264,7 +263,7 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
     return FeatureRow(
         feature_id=setup.feature_id,
         label=feature.label,
-        kind_word=KIND_WORDS[setup.kind],
+        kind_word=parts.KIND_WORDS[setup.kind],
         designation=feature.designation,
         low=size_text(setup, low_mm),
         high=size_text(setup, high_mm),

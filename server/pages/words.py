@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from server.logbook.evaluate import Evaluation
+from server.logbook.parts import KIND_WORDS
 from server.logbook.setup import Setup
 from server.metrology.decision import VERDICT_WORDS, GuardRule
 from server.metrology.decision import Verdict as Code
 from server.metrology.dials import Slide
 from server.metrology.instruments import InstrumentKind
-from server.metrology.model import Kind
 from server.metrology.units import shown
 from server.pages.views import NO_VERDICT, Choice, Verdict
 from server.records.tables import ClosingRow
@@ -31,14 +31,6 @@ MONTHS = (
     say("November"),
     say("December"),
 )
-KIND_WORDS = {
-    Kind.OUTSIDE_DIAMETER: say("Outside diameter"),
-    Kind.BORE: say("Bore"),
-    Kind.EXTERNAL_THREAD: say("External thread"),
-    Kind.INTERNAL_THREAD: say("Internal thread"),
-    Kind.GROOVE_DIAMETER: say("Groove diameter"),
-    Kind.LENGTH: say("Length"),
-}
 METHOD_WORDS = {
     "direct": say("Direct"),
     "over_wires": say("Over three wires"),
