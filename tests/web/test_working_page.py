@@ -123,7 +123,7 @@ def check_steps(page: Node, found: Json) -> set[str]:
             check_input(each)
         texts |= {result["text"], *(each["text"] for each in step["inputs"])}
         for source in node.every("p", "source"):
-            assert source.take() == step["source"]
+            assert source.take() == f"From {step['source']}"
     check_chain(found)
     return texts
 
