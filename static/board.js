@@ -2,6 +2,7 @@
 // values that wait to be sent, and a screen that stays awake.
 window.midlimit = window.midlimit || {};
 midlimit.board = (() => {
+  const { say } = midlimit;
   const slim = matchMedia("(max-width: 760px)");
   const isSlim = () => slim.matches;
   const fitted = new Map(); // figures are equally wide: what fitted once fits again
@@ -33,9 +34,9 @@ midlimit.board = (() => {
       if (!headline.isConnected) return;
       const left = Math.max(0, Math.round((until - Date.now()) / 1000));
       const text = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
-      figure.textContent = left ? text : "Measure";
+      figure.textContent = left ? text : say("Measure");
       if (left) setTimeout(tick, 1000);
-      else root.querySelector("[data-live]").textContent = "Waited long enough: measure again.";
+      else root.querySelector("[data-live]").textContent = say("Waited long enough: measure again.");
     };
     tick();
   }
@@ -58,6 +59,18 @@ midlimit.board = (() => {
   // ---- values that wait to be sent
 
   const SHOWN = 5; // of them on the strip
+  const BUTTONS = new Map([
+    ["tool_changed", say("Tool changed")],
+    ["rezeroed", say("Dial re-zeroed")],
+    ["rechucked", say("Re-chucked")],
+    ["go enters", say("GO enters")],
+    ["go refuses", say("GO does not")],
+    ["not_go enters", say("NOT GO enters")],
+    ["not_go refuses", say("NOT GO does not")],
+  ]);
+
+  // What was typed, or the words of the button that was pressed.
+  const shown = (entry) => BUTTONS.get(entry.shown) || entry.shown;
 
   function showWaiting(root) {
     const strip = root.querySelector("[data-waiting]");
@@ -69,18 +82,20 @@ midlimit.board = (() => {
     if (strip.hidden) return strip.replaceChildren();
     const words = document.createElement("p");
     const count = mine.length - (held ? 1 : 0);
-    const why = held ? `${held.shown} has to be settled first` : midlimit.outbox.trouble() || "being sent";
-    words.textContent = count ? `${count} waiting: ${why}` : why;
+    const why = held
+      ? say("{entry} has to be settled first", { entry: shown(held) })
+      : midlimit.outbox.trouble() || say("being sent");
+    words.textContent = count ? say("{n} waiting: {why}", { n: count, why }) : why;
     const list = document.createElement("ol");
     for (const entry of mine.slice(0, SHOWN)) {
       const line = document.createElement("li");
-      line.textContent = entry.shown;
+      line.textContent = shown(entry);
       line.className = `is-${entry.state}`;
       list.append(line);
     }
     if (mine.length > SHOWN) {
       const more = document.createElement("li");
-      more.textContent = `and ${mine.length - SHOWN} more`;
+      more.textContent = say("and {n} more", { n: mine.length - SHOWN });
       list.append(more);
     }
     strip.replaceChildren(words, list);
@@ -88,7 +103,7 @@ midlimit.board = (() => {
       const leave = document.createElement("button");
       leave.type = "button";
       leave.dataset.leave = held.id;
-      leave.textContent = `Leave out ${held.shown}`;
+      leave.textContent = say("Leave out {entry}", { entry: shown(held) });
       strip.append(leave);
     }
   }

@@ -1,6 +1,6 @@
 // At the lathe: log without a reload, redraw only what changed, keep what is being typed.
 (() => {
-  const { outbox, gauge, keypad, board } = midlimit;
+  const { say, outbox, gauge, keypad, board } = midlimit;
   const root = () => document.getElementById("lathe");
   const form = () => document.getElementById("log");
   const part = (name) => root().querySelector(`[data-part="${name}"]`);
@@ -256,7 +256,7 @@
       document.activeElement?.blur();
       apply(await answer.text());
     } catch {
-      root().querySelector("[data-live]").textContent = "Not done: no link to the server.";
+      root().querySelector("[data-live]").textContent = say("Not done: no link to the server.");
       submitter?.setAttribute("data-failed", "");
     }
   }

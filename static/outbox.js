@@ -2,6 +2,7 @@
 // An entry keeps its key, so sending it again can't make a second reading.
 window.midlimit = window.midlimit || {};
 midlimit.outbox = (() => {
+  const { say } = midlimit;
   const PLACE = "midlimit-outbox";
   const RETRY_MS = 3000;
   const hearers = { saved: [], refused: [], changed: [] };
@@ -23,7 +24,7 @@ midlimit.outbox = (() => {
     try {
       localStorage.setItem(PLACE, JSON.stringify(entries));
     } catch {
-      trouble = "this browser can't keep it: don't leave the page";
+      trouble = say("this browser can't keep it: don't leave the page");
     }
   }
 
@@ -105,9 +106,9 @@ midlimit.outbox = (() => {
         try {
           answer = await sendOne(entry);
         } catch {
-          return later("no link to the server");
+          return later(say("no link to the server"));
         }
-        if (answer.status >= 500) return later("the server could not save it");
+        if (answer.status >= 500) return later(say("the server could not save it"));
         trouble = "";
         if (answer.status < 300) {
           settle(entry, (/data-seq="(\d+)"/.exec(answer.html) || [])[1]);
