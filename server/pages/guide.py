@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated
 from unicodedata import normalize
 
@@ -17,7 +16,7 @@ from server.pages.crib import new_lathe
 from server.pages.forms import Fields, optional_number
 from server.pages.glossary import MEANINGS
 from server.pages.help_sections import SECTIONS
-from server.pages.language import ENGLISH, catalogue, language_of
+from server.pages.language import ENGLISH, language_of, teller
 from server.pages.parts import (
     NO_PROBLEMS,
     instrument_choices,
@@ -26,7 +25,7 @@ from server.pages.parts import (
 from server.pages.render import book, page, problems_of, see_other, theme_of
 from server.pages.views import GuidePage, HelpPage, Problem, Term
 from server.pages.words import ANGLE_CONVENTIONS, COUNTS, INSTRUMENT_KINDS, KINDS, SLIDES, UNITS
-from server.wording import say, told
+from server.wording import say
 
 router = APIRouter()
 
@@ -138,9 +137,3 @@ def help_page(theme: str = "auto", language: str = ENGLISH) -> HelpPage:
             Term(word=word, meaning=MEANINGS[word]) for word in sorted(MEANINGS, key=place)
         ),
     )
-
-
-def teller(language: str) -> Callable[[str], str]:
-    """Tells what was said in that language, as plain text to store or to sort."""
-    words = catalogue(language)
-    return lambda text: str(told(text, words))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+from collections.abc import Callable
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
 
@@ -12,6 +13,7 @@ from babel.messages.pofile import read_po
 from fastapi import Request
 
 from server.settings import PACKAGE
+from server.wording import told
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}  # each in its own words
 ENGLISH = "en"
@@ -29,6 +31,12 @@ def catalogue(language: str) -> NullTranslations:
     write_mo(compiled, messages)
     compiled.seek(0)
     return GNUTranslations(compiled)
+
+
+def teller(language: str) -> Callable[[str], str]:
+    """Tells what was said in that language, as plain text to store or to sort."""
+    words = catalogue(language)
+    return lambda text: str(told(text, words))
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -20,6 +20,7 @@ from server.metrology import designation
 from server.metrology.model import DesignationError
 from server.pages.card_view import card_view
 from server.pages.forms import Fields, row_number, wants_fragment
+from server.pages.language import language_of, teller
 from server.pages.parts import instrument_choices, lathe_choices, new_feature
 from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
 from server.pages.views import Card, Choice, TargetsPage
@@ -66,7 +67,7 @@ def post_targets(request: Request, fields: Fields) -> Response:
     typed = fields | {"form": "make"}
     try:
         with book(request).writing() as (session, now):
-            part_id = put_on_part(session, fields, now)
+            part_id = put_on_part(session, fields, now, teller(language_of(request)))
     except Refused as refused:
         with book(request).reading() as session:
             view = targets_page(session, typed, theme_of(request), refused.problems)
@@ -74,7 +75,9 @@ def post_targets(request: Request, fields: Fields) -> Response:
     return see_other(f"/parts/{part_id}")
 
 
-def put_on_part(session: Session, fields: dict[str, str], now: datetime) -> int:
+def put_on_part(
+    session: Session, fields: dict[str, str], now: datetime, tell: Callable[[str], str]
+) -> int:
     """The part's number, after the feature or the whole set was put on it."""
     make = fields.get("make", "").strip()
     if make not in ("feature", "set"):
@@ -83,7 +86,7 @@ def put_on_part(session: Session, fields: dict[str, str], now: datetime) -> int:
     part = chosen_part(session, fields, unit, now)
     new = new_feature(fields | {"unit": unit})
     if make == "set":
-        add_thread_set(session, part, new, now)
+        add_thread_set(session, part, new, now, tell)
     else:
         parts.add_feature(session, part, new, now)
     return part.id or 0
