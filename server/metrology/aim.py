@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from server.metrology.model import Kind, Limits, OutOfRange, PlainTarget, ThreadTarget
+from server.wording import say
 
 QUARTER = 0.25  # common practice: tight and free aims keep a quarter of the tolerance in hand
 
@@ -54,7 +55,7 @@ def checked_aim_mm(aim_mm: float, limits: Limits) -> float:
     above = limits.low_mm is None or aim_mm >= limits.low_mm - slack_mm
     below = limits.high_mm is None or aim_mm <= limits.high_mm + slack_mm
     if not (above and below and math.isfinite(aim_mm)):
-        raise AimOutsideLimits("aim", aim_mm, limits.low_mm, limits.high_mm, "mm")
+        raise AimOutsideLimits(say("aim"), aim_mm, limits.low_mm, limits.high_mm, "mm")
     return aim_mm
 
 
@@ -67,9 +68,11 @@ class Coat:
 
     def __post_init__(self) -> None:
         if not self.thinnest_mm >= 0:
-            raise OutOfRange("plating", self.thinnest_mm, 0, None, "mm")
+            raise OutOfRange(say("plating"), self.thinnest_mm, 0, None, "mm")
         if not self.thickest_mm >= self.thinnest_mm:
-            raise OutOfRange("thickest plating", self.thickest_mm, self.thinnest_mm, None, "mm")
+            raise OutOfRange(
+                say("thickest plating"), self.thickest_mm, self.thinnest_mm, None, "mm"
+            )
 
 
 @dataclass(frozen=True)
@@ -97,7 +100,7 @@ def thread_before_plating(target: ThreadTarget, coat: Coat) -> ThreadBeforePlati
     if pitch.low_mm is not None and pitch.high_mm is not None and pitch.low_mm >= pitch.high_mm:
         spread_mm = target.pitch_diameter.tolerance_mm / on_flanks
         raise OutOfRange(
-            "spread of the plating", coat.thickest_mm - coat.thinnest_mm, 0, spread_mm, "mm"
+            say("spread of the plating"), coat.thickest_mm - coat.thinnest_mm, 0, spread_mm, "mm"
         )
     return ThreadBeforePlating(
         major_diameter=_before(target.major_diameter, 2, coat, internal),
@@ -114,12 +117,14 @@ def plain_before_plating(target: PlainTarget, coat: Coat) -> Limits:
     depends on which faces are plated.
     """
     if target.kind is Kind.LENGTH:
-        raise ValueError("how plating changes a length depends on which faces are plated")
+        raise ValueError(say("how plating changes a length depends on which faces are plated"))
     limits = _before(target.size, 2, coat, target.kind.is_internal)
     low_mm, high_mm = limits.both()
     if low_mm >= high_mm:
         spread_mm = coat.thickest_mm - coat.thinnest_mm
-        raise OutOfRange("spread of the plating", spread_mm, 0, target.size.tolerance_mm / 2, "mm")
+        raise OutOfRange(
+            say("spread of the plating"), spread_mm, 0, target.size.tolerance_mm / 2, "mm"
+        )
     return limits
 
 

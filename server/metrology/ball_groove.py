@@ -16,6 +16,7 @@ from server.metrology import balls, groove
 from server.metrology.groove import ContactCase, GrooveContact
 from server.metrology.infeed import ToolTip, pitch_diameter_at_mm
 from server.metrology.model import OutOfRange, Rule, ThreadTarget
+from server.wording import say
 
 
 def seating_centres_mm(bore_mm: float, ball_mm: float, half_angle_rad: float) -> float:
@@ -52,7 +53,7 @@ def contact_case(
     centres = balls.centres_mm(reading_mm, target, ball_mm)
     leaning = (reading_mm - ball_mm) / centres
     if centres < bore_mm - ball_mm - 1e-9:
-        raise OutOfRange("reading over balls", reading_mm, bore_mm, None, "mm")
+        raise OutOfRange(say("reading over balls"), reading_mm, bore_mm, None, "mm")
     if centres >= seating_centres_mm(bore_mm, ball_mm, a):
         e = balls.pitch_diameter_mm(reading_mm, target, ball_mm, rule)
         return GrooveContact(ContactCase.FLANK, e, None, 0.0, leaning)

@@ -27,6 +27,7 @@ from server.metrology.model import Kind, OutOfRange, Rule, ThreadTarget
 from server.metrology.units import shown
 from server.metrology.wire_range import STRAIGHT_ADDENDUM, best_wire_mm
 from server.metrology.wires import LEAD_TERM_LIMIT_MM
+from server.wording import say
 
 _STEPS = 200
 _CONVERGED = 1e-13
@@ -74,11 +75,24 @@ class BallUnusable(ValueError):
     def sentence(self, unit: str) -> str:
         """What is wrong and what would do, with sizes in "in" or "mm"."""
         fits = self.ball_range
-        because = fits.smallest_because if self.is_too_small else fits.largest_because
+        size = shown(self.ball_mm, unit)
         low, high = shown(fits.smallest_mm, unit), shown(fits.largest_mm, unit)
-        return (
-            f"Ball {shown(self.ball_mm, unit)} {unit} is too"
-            f" {'small' if self.is_too_small else 'large'}; use {low} to {high} {unit}: {because}."
+        if self.is_too_small:
+            return say(
+                "Ball {size} {unit} is too small; use {low} to {high} {unit}: {because}.",
+                size=size,
+                low=low,
+                high=high,
+                unit=unit,
+                because=fits.smallest_because,
+            )
+        return say(
+            "Ball {size} {unit} is too large; use {low} to {high} {unit}: {because}.",
+            size=size,
+            low=low,
+            high=high,
+            unit=unit,
+            because=fits.largest_because,
         )
 
 
@@ -111,7 +125,7 @@ def usable(target: ThreadTarget) -> BallRange:
     Raises ValueError for an external thread or where the standard leaves the bore open.
     """
     if target.kind is not Kind.INTERNAL_THREAD:
-        raise ValueError("balls measure internal threads; an external one takes wires")
+        raise ValueError(say("balls measure internal threads; an external one takes wires"))
     p, a = target.pitch_mm, target.half_angle_rad
     csc_a, apex = 1 / math.sin(a), p / 2 / math.tan(a)
     e_low, e_high = target.pitch_diameter.both()
@@ -126,12 +140,12 @@ def usable(target: ThreadTarget) -> BallRange:
         best_mm=best_wire_mm(p, a),
         smallest_mm=max(proud, bottoms),
         largest_mm=largest,
-        smallest_because="a smaller ball sinks below the thread's crest"
+        smallest_because=say("a smaller ball sinks below the thread's crest")
         if proud >= bottoms
-        else "a smaller ball touches the root of the groove instead of its flanks",
-        largest_because="a larger ball rests on the corners of the crest instead of the flanks"
+        else say("a smaller ball touches the root of the groove instead of its flanks"),
+        largest_because=say("a larger ball rests on the corners of the crest instead of the flanks")
         if straight <= rounded
-        else "a larger ball touches where the flank already turns into the rounded crest",
+        else say("a larger ball touches where the flank already turns into the rounded crest"),
     )
 
 
@@ -176,7 +190,7 @@ def pitch_diameter_mm(
         e += missing
         if abs(missing) <= _CONVERGED * centres:
             return e
-    raise OutOfRange("reading over balls", reading_mm, None, None, "mm")
+    raise OutOfRange(say("reading over balls"), reading_mm, None, None, "mm")
 
 
 def centres_mm(
@@ -193,7 +207,7 @@ def centres_mm(
     leaning = reading_mm - ball_mm if taken is Taken.ACROSS else reading_mm + ball_mm
     offset = _offset_mm(target, feelers)
     if leaning <= offset:
-        raise OutOfRange("reading over balls", reading_mm, None, None, "mm")
+        raise OutOfRange(say("reading over balls"), reading_mm, None, None, "mm")
     return math.sqrt(leaning * leaning - offset * offset)
 
 
@@ -262,7 +276,9 @@ def _centre_radius_mm(e: float, target: ThreadTarget, ball_mm: float) -> float:
     p, a, k, q = target.pitch_mm, target.half_angle_rad, target.lead_mm / math.tau, ball_mm / 2
     tan_a = math.tan(a)
     if e <= 0 or math.atan(2 * k / e) > LARGEST_LEAD_ANGLE_RAD:
-        raise OutOfRange("pitch diameter", e, 2 * k / math.tan(LARGEST_LEAD_ANGLE_RAD), None, "mm")
+        raise OutOfRange(
+            say("pitch diameter"), e, 2 * k / math.tan(LARGEST_LEAD_ANGLE_RAD), None, "mm"
+        )
     r, t = e / 2 + (p / 4 - q * math.cos(a)) / tan_a, 0.0
     for _ in range(_STEPS):
         if r <= 0:
@@ -276,4 +292,4 @@ def _centre_radius_mm(e: float, target: ThreadTarget, ball_mm: float) -> float:
         before, r = r, e / 2 + (p / 4 + k * t - z) / tan_a
         if abs(r - before) <= _CONVERGED * e:
             return (r - z * tan_a) / math.cos(t)
-    raise OutOfRange("ball diameter", ball_mm, None, None, "mm")
+    raise OutOfRange(say("ball diameter"), ball_mm, None, None, "mm")

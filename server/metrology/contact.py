@@ -27,6 +27,7 @@ import math
 from dataclasses import dataclass
 
 from server.metrology.model import OutOfRange
+from server.wording import say
 
 LARGEST_LEAD_ANGLE_RAD = math.radians(25)  # agrees with brute force up to here
 _STEPS = 200
@@ -98,7 +99,7 @@ def touch(
         if abs(r - before) <= _CONVERGED * e:
             stands = v / slope
             return Contact(2 * (r * math.cos(t) + stands + q), 2 * r, f)
-    raise OutOfRange("wire diameter", wire_mm, None, None, "mm")
+    raise OutOfRange(say("wire diameter"), wire_mm, None, None, "mm")
 
 
 def wire_touching_at_mm(
@@ -128,7 +129,7 @@ def wire_touching_at_mm(
         if abs(t - before) <= _CONVERGED:
             slope = math.cos(t) / (tan_a * math.cos(f) - math.sin(t) * math.sin(f))
             return 2 * v * math.sqrt(1 + slope * slope) / slope
-    raise OutOfRange("contact diameter", contact_diameter_mm, None, None, "mm")
+    raise OutOfRange(say("contact diameter"), contact_diameter_mm, None, None, "mm")
 
 
 def pitch_diameter_mm(
@@ -146,7 +147,7 @@ def pitch_diameter_mm(
     csc_a, cot_a = 1 / math.sin(half_angle_rad), 1 / math.tan(half_angle_rad)
     e = over_wires_mm - wire_mm * (1 + csc_a) + pitch_mm / 2 * cot_a
     if e <= 0:
-        raise OutOfRange("size over wires", over_wires_mm, over_wires_mm - e, None, "mm")
+        raise OutOfRange(say("size over wires"), over_wires_mm, over_wires_mm - e, None, "mm")
     e = max(e, lead_mm / (math.pi * math.tan(LARGEST_LEAD_ANGLE_RAD)))
     slope, before, missing_before = 1.0, e, 0.0
     for _ in range(_STEPS):
@@ -158,18 +159,18 @@ def pitch_diameter_mm(
             slope = (missing_before - missing) / (e - before)
         before, missing_before = e, missing
         e += missing / slope
-    raise OutOfRange("size over wires", over_wires_mm, None, None, "mm")
+    raise OutOfRange(say("size over wires"), over_wires_mm, None, None, "mm")
 
 
 def _check_lead(pitch_diameter_mm: float, lead_mm: float) -> None:
     if pitch_diameter_mm <= 0:
-        raise OutOfRange("pitch diameter", pitch_diameter_mm, 0, None, "mm")
+        raise OutOfRange(say("pitch diameter"), pitch_diameter_mm, 0, None, "mm")
     angle = math.atan(lead_mm / (math.pi * pitch_diameter_mm))
     if angle > LARGEST_LEAD_ANGLE_RAD * (1 + 1e-12):
         raise OutOfRange(
-            "lead angle",
+            say("lead angle"),
             round(math.degrees(angle), 2),
             0,
             round(math.degrees(LARGEST_LEAD_ANGLE_RAD)),
-            "degrees",
+            say("degrees"),
         )

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from server.metrology.materials import Material
 from server.metrology.model import OutOfRange
+from server.wording import say
 
 STILL_AIR_W_M2K = 10.0  # free convection 5-8 and radiation 1-5 (Churchill-Chu, computed)
 LONGEST_WAIT_MIN = 480.0  # a working day; beyond it waiting is no advice
@@ -39,9 +40,13 @@ def time_constant_min(
     Holds:   Biot number h D / (4 k) under 0.1: metals, not thick plastics, which take longer.
              A chuck draws heat too, so take it as an upper estimate.  Raises OutOfRange.
     """
-    for what, value in (("diameter", diameter_mm), ("length", length_mm), ("film", film_w_m2k)):
+    for what, value, unit in (
+        (say("diameter"), diameter_mm, "mm"),
+        (say("length"), length_mm, "mm"),
+        ("film", film_w_m2k, "W/m2K"),
+    ):
         if value is not None and not 0 < value < 1e5:
-            raise OutOfRange(what, value, 0, None, "W/m2K" if what == "film" else "mm")
+            raise OutOfRange(what, value, 0, None, unit)
     area_per_volume = 4 / diameter_mm + (0 if length_mm is None else 2 / length_mm)
     heat_per_volume = material.density_kg_m3 * material.heat_capacity_j_kg_k
     return heat_per_volume / (film_w_m2k * area_per_volume * 1000) / 60
@@ -155,23 +160,50 @@ def warm_words(
     nearest limit;  minutes  the wait, None where waiting alone won't do;  length  a length for the
     eye, given in mm.
     """
-    waiting = "" if minutes is None else f"about {minutes:.0f} min in still air, or "
-    cure = "let it come to the shop's own temperature" if shift_high_mm < 0 else "cool it"
-    return (
-        f"reads {shift_words(shift_low_mm, shift_high_mm, length)}; "
-        f"the limit is {length(limit_distance_mm)} away; "
-        f"{waiting}{cure}, wipe it, and measure again"
+    shift = shift_words(shift_low_mm, shift_high_mm, length)
+    distance, is_cold = length(limit_distance_mm), shift_high_mm < 0
+    if minutes is None and is_cold:
+        return say(
+            "reads {shift}; the limit is {distance} away; let it come to the shop's own "
+            "temperature, wipe it, and measure again",
+            shift=shift,
+            distance=distance,
+        )
+    if minutes is None:
+        return say(
+            "reads {shift}; the limit is {distance} away; cool it, wipe it, and measure again",
+            shift=shift,
+            distance=distance,
+        )
+    if is_cold:
+        return say(
+            "reads {shift}; the limit is {distance} away; about {minutes} min in still air, or "
+            "let it come to the shop's own temperature, wipe it, and measure again",
+            shift=shift,
+            distance=distance,
+            minutes=f"{minutes:.0f}",
+        )
+    return say(
+        "reads {shift}; the limit is {distance} away; about {minutes} min in still air, or cool "
+        "it, wipe it, and measure again",
+        shift=shift,
+        distance=distance,
+        minutes=f"{minutes:.0f}",
     )
 
 
 def shift_words(low_mm: float, high_mm: float, length: Callable[[float], str]) -> str:
     """By how much a reading is large or small, in words; low_mm and high_mm as it is large by."""
-    if low_mm >= 0 or high_mm <= 0:
-        near, far = sorted((abs(low_mm), abs(high_mm)))
-        side = "large" if low_mm >= 0 else "small"
-        same = length(near) == length(far)
-        return f"{length(far)} {side}" if same else f"{length(near)} to {length(far)} {side}"
-    return f"{length(-low_mm)} small to {length(high_mm)} large"
+    if low_mm < 0 < high_mm:
+        return say("{small} small to {large} large", small=length(-low_mm), large=length(high_mm))
+    near, far = (length(shift_mm) for shift_mm in sorted((abs(low_mm), abs(high_mm))))
+    if low_mm >= 0:
+        if near == far:
+            return say("{size} large", size=far)
+        return say("{near} to {far} large", near=near, far=far)
+    if near == far:
+        return say("{size} small", size=far)
+    return say("{near} to {far} small", near=near, far=far)
 
 
 def _rate(early: float, whole: float, share: float) -> float | None:

@@ -10,6 +10,7 @@ from enum import StrEnum
 from server.metrology.distributions import normal_probability, student_probability
 from server.metrology.doubt import ONE_SIDED_COVERAGE, Budget
 from server.metrology.model import Limits
+from server.wording import say, say_n
 
 MOST_REPEATS = 10  # common practice: beyond it a finer instrument is quicker
 SAME_SIZE_MM = 1e-9  # two lengths closer than this differ by float noise only
@@ -23,10 +24,10 @@ class Verdict(StrEnum):
 
 
 VERDICT_WORDS = {
-    Verdict.STOCK_LEFT: "Stock left",
-    Verdict.IN_LIMITS: "In limits",
-    Verdict.TOO_CLOSE: "Too close to call",
-    Verdict.PAST_LIMIT: "Past the limit",
+    Verdict.STOCK_LEFT: say("Stock left"),
+    Verdict.IN_LIMITS: say("In limits"),
+    Verdict.TOO_CLOSE: say("Too close to call"),
+    Verdict.PAST_LIMIT: say("Past the limit"),
 }
 
 
@@ -44,9 +45,9 @@ class GuardRule(StrEnum):
 
 
 _RULE_WORDS = {
-    GuardRule.FULL: "ISO 14253-1, guard band of the whole doubt (g = U)",
-    GuardRule.NINETY_FIVE: "ISO 14253-1:2017, conformance at 95 % (g = 1.645 u)",
-    GuardRule.PLAIN: "plain acceptance, no guard band (g = 0)",
+    GuardRule.FULL: say("ISO 14253-1, guard band of the whole doubt (g\u00a0=\u00a0U)"),
+    GuardRule.NINETY_FIVE: say("ISO 14253-1:2017, conformance at 95 % (g\u00a0=\u00a01.645 u)"),
+    GuardRule.PLAIN: say("plain acceptance, no guard band (g\u00a0=\u00a00)"),
 }
 
 
@@ -269,12 +270,28 @@ def instruments_to_settle(
 
 def settling_words(count_now: int, repeats: int | None, instruments: tuple[str, ...]) -> str:
     """What would settle Too close to call, in one sentence."""
-    ways = []
-    if repeats is not None and repeats > count_now:
-        more = repeats - count_now
-        ways.append(f"{more} more reading{'s' if more > 1 else ''} at this state, averaged")
+    more = 0 if repeats is None else max(0, repeats - count_now)
+    if more and instruments:
+        return say_n(
+            more,
+            "Would settle it if the size stays the same: {n} more reading at this state, averaged, "
+            "or a reading with {instrument}.",
+            "Would settle it if the size stays the same: {n} more readings at this state, "
+            "averaged, or a reading with {instrument}.",
+            instrument=instruments[0],
+        )
+    if more:
+        return say_n(
+            more,
+            "Would settle it if the size stays the same: {n} more reading at this state, averaged.",
+            "Would settle it if the size stays the same: {n} more readings at this state, "
+            "averaged.",
+        )
     if instruments:
-        ways.append(f"a reading with {instruments[0]}")
-    if ways:
-        return f"Would settle it if the size stays the same: {', or '.join(ways)}."
-    return "No number of repeats settles it with what is in the crib; a finer instrument would."
+        return say(
+            "Would settle it if the size stays the same: a reading with {instrument}.",
+            instrument=instruments[0],
+        )
+    return say(
+        "No number of repeats settles it with what is in the crib; a finer instrument would."
+    )

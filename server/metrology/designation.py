@@ -9,9 +9,10 @@ from difflib import get_close_matches
 from server.metrology import fits
 from server.metrology.model import DesignationError, Kind, Target
 from server.metrology.threads import acme, ba, metric, pipe_g, trapezoidal, unified, whitworth
+from server.wording import say
 
 LONGEST = 80  # characters; the longest designation of any family has about fifty
-ACCEPTED = (
+ACCEPTED = say(
     "a thread such as 5/8-18 UNF-2A, M10x1.5-6g, Tr40x7-7e, 3/4-6 ACME-2G, 1/2 BSW medium or "
     "G1/2 A, or a plain size such as 25 h6, 40 H7, 12.70 +0.00/-0.02 or 24.98/25.00"
 )
@@ -103,13 +104,22 @@ def _unknown(plain: str) -> DesignationError:
     word = _FAMILY_WORD.search(plain)
     if word is None or not any(mark.isdigit() for mark in plain):
         return DesignationError(
-            f"“{plain}” is not a designation that can be read; write {ACCEPTED}.",
+            say(
+                "“{text}” is not a designation that can be read; write {accepted}.",
+                text=plain,
+                accepted=ACCEPTED,
+            ),
             part=plain,
             accepted=ACCEPTED,
             nearest=nearest,
         )
     return DesignationError(
-        f"“{word.group()}” in “{plain}” is no thread or fit that is known here; write {ACCEPTED}.",
+        say(
+            "“{word}” in “{text}” is no thread or fit that is known here; write {accepted}.",
+            word=word.group(),
+            text=plain,
+            accepted=ACCEPTED,
+        ),
         code="not_in_standard",
         part=word.group(),
         accepted=ACCEPTED,
@@ -135,14 +145,20 @@ def _checked(text: str) -> str:
         raise _too_long(text)
     plain = normalised(text)
     if not plain:
-        raise DesignationError(f"Nothing typed: write {ACCEPTED}.", accepted=ACCEPTED)
+        raise DesignationError(
+            say("Nothing typed: write {accepted}.", accepted=ACCEPTED), accepted=ACCEPTED
+        )
     if len(plain) > LONGEST:
         raise _too_long(plain)
     for mark in plain:
         if not (" " <= mark <= "~" or mark == "±"):
             shown = mark if mark.isprintable() else f"U+{ord(mark):04X}"
             raise DesignationError(
-                f"The character {shown} has no place in a designation; write {ACCEPTED}.",
+                say(
+                    "The character {character} has no place in a designation; write {accepted}.",
+                    character=shown,
+                    accepted=ACCEPTED,
+                ),
                 part=shown,
                 accepted=ACCEPTED,
             )
@@ -152,5 +168,11 @@ def _checked(text: str) -> str:
 def _too_long(text: str) -> DesignationError:
     part = text[:24] + "…"
     return DesignationError(
-        f"“{part}” is too long for a designation; write {ACCEPTED}.", part=part, accepted=ACCEPTED
+        say(
+            "“{text}” is too long for a designation; write {accepted}.",
+            text=part,
+            accepted=ACCEPTED,
+        ),
+        part=part,
+        accepted=ACCEPTED,
     )

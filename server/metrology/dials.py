@@ -14,6 +14,7 @@ from typing import Literal
 
 from server.metrology.model import Kind, OutOfRange
 from server.metrology.units import from_mm, to_mm
+from server.wording import joined, say
 
 Counts = Literal["diameter", "travel"]
 MeasuredFrom = Literal["cross_slide", "axis"]
@@ -61,7 +62,7 @@ class Dial:
         if self.counts not in ("diameter", "travel"):
             raise ValueError(f"a dial counts diameter or travel, not {self.counts!r}")
         if not self.graduation > 0:
-            raise OutOfRange("graduation", float(self.graduation), 0, None, self.unit)
+            raise OutOfRange(say("graduation"), float(self.graduation), 0, None, self.unit)
         to_mm(self.graduation, self.unit)
 
     @property
@@ -102,7 +103,9 @@ class CompoundSetting:
                 f"measure the compound from cross_slide or axis, not {self.measured_from!r}"
             )
         if not 0 <= self.angle_rad <= math.pi / 2 + 1e-12:
-            raise OutOfRange("compound angle", round(math.degrees(self.angle_rad), 6), 0, 90, "deg")
+            raise OutOfRange(
+                say("compound angle"), round(math.degrees(self.angle_rad), 6), 0, 90, "deg"
+            )
 
     @property
     def from_cross_slide_rad(self) -> float:
@@ -120,9 +123,11 @@ class CompoundSetting:
     def words(self) -> str:
         """The setting in both scale conventions."""
         theta, beta = _degrees(self.from_cross_slide_rad), _degrees(self.from_axis_rad)
-        return (
-            f"{theta}° from the cross-slide direction: reads {theta}° on a scale that is zero "
-            f"along the cross-slide, {beta}° on a scale that is zero along the lathe axis"
+        return say(
+            "{theta}° from the cross-slide direction: reads {theta}° on a scale that is zero "
+            "along the cross-slide, {beta}° on a scale that is zero along the lathe axis",
+            theta=theta,
+            beta=beta,
         )
 
 
@@ -143,15 +148,22 @@ class Slides:
             Slide.CARRIAGE: self.carriage,
         }[slide]
         if found is None:
-            raise SlideCannotFeed(f"No dial is noted for the {_name(slide)} of this lathe.", slide)
+            raise SlideCannotFeed(
+                say("No dial is noted for the compound of this lathe.")
+                if slide is Slide.COMPOUND
+                else say("No dial is noted for the carriage of this lathe."),
+                slide,
+            )
         return found
 
     def theta_rad(self) -> float:
         """Direction of the compound from the cross-slide; SlideCannotFeed where not noted."""
         if self.compound_setting is None:
             raise SlideCannotFeed(
-                "The angle of the compound is not noted: type it, and what its scale is "
-                "measured from.",
+                say(
+                    "The angle of the compound is not noted: type it, and what its scale is "
+                    "measured from."
+                ),
                 Slide.COMPOUND,
             )
         return self.compound_setting.from_cross_slide_rad
@@ -222,13 +234,24 @@ def swing_words(kind: Kind, hand: str) -> str:
     if not kind.is_thread:
         raise ValueError("only a thread has a leading flank")
     left, internal = hand == "left", kind is Kind.INTERNAL_THREAD
-    handle = "headstock" if left != internal else "tailstock"
-    toward = "tailstock" if left else "headstock"
-    outward = " The tool cuts outward: the compound is fed by drawing it back." if internal else ""
-    return (
-        f"Swing the handle end of the compound toward the {handle}. The tool feeds toward the "
-        f"{toward}, so the leading flank is the one on the {toward} side.{outward}"
+    swing = (
+        say("Swing the handle end of the compound toward the headstock.")
+        if left != internal
+        else say("Swing the handle end of the compound toward the tailstock.")
     )
+    flank = (
+        say(
+            "The tool feeds toward the tailstock, so the leading flank is the one on the "
+            "tailstock side."
+        )
+        if left
+        else say(
+            "The tool feeds toward the headstock, so the leading flank is the one on the "
+            "headstock side."
+        )
+    )
+    outward = say("The tool cuts outward: the compound is fed by drawing it back.")
+    return joined((swing, flank, outward if internal else ""), " ")
 
 
 def _travel_to_depth(slide: Slide, slides: Slides, kind: Kind) -> float:
@@ -236,16 +259,20 @@ def _travel_to_depth(slide: Slide, slides: Slides, kind: Kind) -> float:
     if slide is Slide.CARRIAGE:
         if not axial:
             raise SlideCannotFeed(
-                "The carriage moves along the work and can't feed a diameter: use the "
-                "cross-slide or the compound.",
+                say(
+                    "The carriage moves along the work and can't feed a diameter: use the "
+                    "cross-slide or the compound."
+                ),
                 slide,
             )
         return 1.0
     if slide is Slide.CROSS_SLIDE:
         if axial:
             raise SlideCannotFeed(
-                "The cross-slide moves across the work and can't feed a length: use the "
-                "carriage, or the compound set along the lathe axis.",
+                say(
+                    "The cross-slide moves across the work and can't feed a length: use the "
+                    "carriage, or the compound set along the lathe axis."
+                ),
                 slide,
             )
         return 1.0
@@ -257,8 +284,10 @@ def _compound_to_depth(slides: Slides, kind: Kind) -> float:
     if kind is Kind.LENGTH:
         if theta < SQUARE_RAD:
             raise SlideCannotFeed(
-                "The compound stands square to the lathe axis and can't feed a length: set it "
-                "along the axis, or use the carriage.",
+                say(
+                    "The compound stands square to the lathe axis and can't feed a length: set it "
+                    "along the axis, or use the carriage."
+                ),
                 Slide.COMPOUND,
             )
         return math.sin(theta)
@@ -266,8 +295,10 @@ def _compound_to_depth(slides: Slides, kind: Kind) -> float:
         _refuse_fine_feed(slides, kind)
     if math.pi / 2 - theta < SQUARE_RAD:
         raise SlideCannotFeed(
-            "The compound lies along the lathe axis and can't feed a diameter: swing it, or use "
-            "the cross-slide.",
+            say(
+                "The compound lies along the lathe axis and can't feed a diameter: swing it, or "
+                "use the cross-slide."
+            ),
             Slide.COMPOUND,
         )
     return math.cos(theta)
@@ -277,23 +308,34 @@ def _refuse_fine_feed(slides: Slides, kind: Kind) -> None:
     setting = slides.compound_setting
     if setting is None or setting.from_cross_slide_rad <= FINE_FEED_RAD:
         return
+    from_axis, angle = _degrees(setting.from_axis_rad), _degrees(setting.angle_rad)
     harm = (
-        "in a thread groove that would cut one flank only"
+        say(
+            "The compound stands {angle}° from the lathe axis, as a fine feed; in a thread groove "
+            "that would cut one flank only.",
+            angle=from_axis,
+        )
         if kind.is_thread
-        else "that would cut into the side of the groove"
+        else say(
+            "The compound stands {angle}° from the lathe axis, as a fine feed; that would cut "
+            "into the side of the groove.",
+            angle=from_axis,
+        )
     )
-    other = "cross-slide" if setting.measured_from == "axis" else "lathe axis"
-    raise SlideCannotFeed(
-        f"The compound stands {_degrees(setting.from_axis_rad)}° from the lathe axis, as a fine "
-        f"feed; {harm}. Plunge with the cross-slide, or swing the compound. If its scale is zero "
-        f"along the {other}, say that {_degrees(setting.angle_rad)}° is measured from there.",
-        Slide.COMPOUND,
+    cure = say("Plunge with the cross-slide, or swing the compound.")
+    mistake = (
+        say(
+            "If its scale is zero along the cross-slide, say that {angle}° is measured from there.",
+            angle=angle,
+        )
+        if setting.measured_from == "axis"
+        else say(
+            "If its scale is zero along the lathe axis, say that {angle}° is measured from there.",
+            angle=angle,
+        )
     )
+    raise SlideCannotFeed(joined((harm, cure, mistake), " "), Slide.COMPOUND)
 
 
 def _degrees(angle_rad: float) -> str:
     return f"{round(math.degrees(angle_rad), 3):g}"
-
-
-def _name(slide: Slide) -> str:
-    return slide.value.replace("_", "-")

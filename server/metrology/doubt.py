@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from server.metrology.distributions import student_quantile
 from server.metrology.scatter import Scatter
+from server.wording import say
 
 USUAL_COVERAGE = 2.0
 TWO_SIGMA = 0.9545  # probability that k = 2 stands for
@@ -144,12 +145,14 @@ def coverage_factor(dof: float) -> tuple[float, str]:
     Source: GUM (JCGM 100) G.3, G.4; EA-4/02 appendix E, from memory.
     """
     if dof >= LEAST_DOF_FOR_USUAL:
-        return USUAL_COVERAGE, "k = 2, about 95 %"
+        return USUAL_COVERAGE, say("k = 2, about 95 %")
     whole_dof = max(1, math.floor(dof))
     k = student_quantile((1 + TWO_SIGMA) / 2, whole_dof)
-    return k, (
-        f"k = {k:.2f}: few readings ({whole_dof} effective degrees of freedom) need Student's t "
-        "for the same 95 %"
+    return k, say(
+        "k = {k}: few readings ({dof} effective degrees of freedom) need Student's t for the same "
+        "95 %",
+        k=f"{k:.2f}",
+        dof=whole_dof,
     )
 
 
@@ -181,9 +184,11 @@ def _coverage(lines: tuple[Line, ...], u_mm: float, dof: float) -> tuple[float, 
         return coverage_factor(dof)
     k = math.hypot(*(part_k * part_u_mm for part_k, part_u_mm in apart)) / u_mm
     fewest = min(line.dof for line in lines if line.is_expanded_alone)
-    return k, (
-        f"k = {k:.2f}: the scatter of readings rests on {fewest:.0f} degrees of freedom, so its "
-        "line takes its own Student's t; another reading brings it down"
+    return k, say(
+        "k = {k}: the scatter of readings rests on {dof} degrees of freedom, so its line takes "
+        "its own Student's t; another reading brings it down",
+        k=f"{k:.2f}",
+        dof=f"{fewest:.0f}",
     )
 
 

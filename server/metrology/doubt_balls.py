@@ -8,6 +8,7 @@ from server.metrology.doubt import Line
 from server.metrology.doubt_lines import Warmth, Wires, direct_lines
 from server.metrology.instruments import Instrument
 from server.metrology.scatter import Scatter
+from server.wording import say
 
 
 def over_balls_lines(
@@ -27,25 +28,25 @@ def over_balls_lines(
     angle_slope = (balls.pitch_mm / 2 - balls.diameter_mm * math.cos(a)) / math.sin(a) ** 2
     lines = [
         Line(
-            "ball diameter",
+            say("ball diameter"),
             balls.half_width_mm,
             sensitivity=ball_slope,
             is_common=True,
-            note="both balls alike; cancels in what came off",
+            note=say("both balls alike; cancels in what came off"),
         ),
         Line(
-            "flank angle",
+            say("flank angle"),
             balls.flank_angle_half_width_rad,
             sensitivity=angle_slope,
             is_common=True,
             unit="rad",
-            note="nothing with the best ball; tool ground to a centre gauge, common practice",
+            note=say("nothing with the best ball; tool ground to a centre gauge, common practice"),
         ),
         Line(
-            "measuring force",
+            say("measuring force"),
             balls.force_half_width_mm,
             is_common=True,
-            note="point contact of ball and flank under a light hand, common practice",
+            note=say("point contact of ball and flank under a light hand, common practice"),
         ),
     ]
     used = [line for line in lines if line.standard_uncertainty_mm > 0]

@@ -10,6 +10,7 @@ from server.metrology.instruments import Instrument, max_error
 from server.metrology.materials import LEAST_SPREAD_PER_C, Material
 from server.metrology.scatter import PRIOR_SCATTER_STEPS, Scatter
 from server.metrology.thermal import REFERENCE_C, TemperatureRange
+from server.wording import say
 
 MEASURED_WIRES_MM = 0.0005  # half-width: certified to about 0.5 um (gauge makers' notes)
 NOMINAL_WIRES_MM = 0.0025  # half-width: made within 0.0001 in of nominal (memory, NBS H28)
@@ -52,16 +53,18 @@ def plain_lines(instrument: Instrument, size_mm: float, sensitivity: float = 1.0
     error = max_error(instrument, size_mm)
     return [
         Line(
-            "resolution",
+            say("resolution"),
             instrument.resolution_mm / 2,
-            note="half a step either way",
+            note=say("half a step either way"),
         ),
         Line(
-            "instrument error",
+            say("instrument error"),
             error.max_error_mm,
             sensitivity=sensitivity,
             is_common=True,
-            note=("default: " if error.is_default else "") + error.source,
+            note=say("default: {source}", source=error.source)
+            if error.is_default
+            else error.source,
         ),
     ]
 
@@ -93,32 +96,32 @@ def over_wires_lines(
     angle_slope = (wires.diameter_mm * math.cos(a) - wires.pitch_mm / 2) / math.sin(a) ** 2
     lines = [
         Line(
-            "wire diameter",
+            say("wire diameter"),
             wires.half_width_mm,
             sensitivity=-wire_slope,
             is_common=True,
-            note="mean diameter of the set; cancels in what came off",
+            note=say("mean diameter of the set; cancels in what came off"),
         ),
         Line(
-            "flank angle",
+            say("flank angle"),
             wires.flank_angle_half_width_rad,
             sensitivity=angle_slope,
             is_common=True,
             unit="rad",
-            note="nothing with the best wire; tool ground to a centre gauge, common practice",
+            note=say("nothing with the best wire; tool ground to a centre gauge, common practice"),
         ),
         Line(
-            "pitch",
+            say("pitch"),
             wires.pitch_half_width_mm,
             sensitivity=1 / (2 * math.tan(a)),
             is_common=True,
-            note="0: the pitch diameter is where the groove is half the stated pitch wide",
+            note=say("0: the pitch diameter is where the groove is half the stated pitch wide"),
         ),
         Line(
-            "measuring force",
+            say("measuring force"),
             wires.force_half_width_mm,
             is_common=True,
-            note="what stays once the flattening of thread and of wire sizing cancel",
+            note=say("what stays once the flattening of thread and of wire sizing cancel"),
         ),
     ]
     used = [line for line in lines if line.standard_uncertainty_mm > 0]
@@ -133,14 +136,18 @@ def crest_lines(half_width_mm: float, slope: float, is_assumed: bool) -> list[Li
     """
     if slope <= 0:
         return []
-    note = "assumed in the middle of its limits" if is_assumed else "as good as this instrument"
+    note = (
+        say("assumed in the middle of its limits; on the corners the size hangs on it")
+        if is_assumed
+        else say("as good as this instrument; on the corners the size hangs on it")
+    )
     return [
         Line(
-            "crest diameter",
+            say("crest diameter"),
             half_width_mm,
             sensitivity=-slope,
             is_common=True,
-            note=f"{note}; on the corners the size hangs on it",
+            note=note,
         )
     ]
 
@@ -151,7 +158,7 @@ def _reading_lines(
     lines = plain_lines(instrument, scatter.mean_mm, slope)
     lines.append(
         Line(
-            "scatter of readings",
+            say("scatter of readings"),
             scatter.s_mm / math.sqrt(scatter.count),
             Shape.NORMAL,
             dof=scatter.dof,
@@ -164,11 +171,11 @@ def _reading_lines(
     if instrument.is_zero_checked:
         lines.append(
             Line(
-                "zero check",
+                say("zero check"),
                 instrument.resolution_mm / 2,
                 sensitivity=slope,
                 is_common=True,
-                note="the zero was read to half a step",
+                note=say("the zero was read to half a step"),
             )
         )
     return lines + (
@@ -178,28 +185,55 @@ def _reading_lines(
 
 def _scatter_words(scatter: Scatter) -> str:
     if scatter.is_pair:
-        which = "two readings" if scatter.count > 1 else "two earlier readings"
-        return f"{which}: pooled with {_start_words(scatter)} as if it had been seen"
+        return _pair_words(scatter)
     if scatter.is_prior:
-        return f"{_guess_words(scatter)} taken for each of {scatter.count}, common practice"
+        return _guess_words(scatter)
     if scatter.from_record:
-        return (
-            f"as repeats with this instrument scattered, {scatter.from_record:.0f} of them in "
-            f"earlier jobs; {scatter.count} averaged"
+        return say(
+            "as repeats with this instrument scattered, {repeats} of them in earlier jobs; "
+            "{count} averaged",
+            repeats=f"{scatter.from_record:.0f}",
+            count=scatter.count,
         )
     if scatter.dof > scatter.count - 1:
-        return f"as the repeat readings of this job scattered, {scatter.count} averaged"
-    return f"as {scatter.count} readings scattered"
+        return say(
+            "as the repeat readings of this job scattered, {count} averaged", count=scatter.count
+        )
+    return say("as {count} readings scattered", count=scatter.count)
 
 
-def _start_words(scatter: Scatter) -> str:
-    return "a step" if scatter.step_mm >= scatter.guess_mm else _guess_words(scatter)
+def _pair_words(scatter: Scatter) -> str:
+    is_step, guess = scatter.step_mm >= scatter.guess_mm, _guess_um(scatter)
+    if scatter.count > 1:
+        if is_step:
+            return say("two readings: pooled with a step as if it had been seen")
+        return say(
+            "two readings: pooled with {guess} µm, what hands repeat to with this kind of "
+            "instrument, as if it had been seen",
+            guess=guess,
+        )
+    if is_step:
+        return say("two earlier readings: pooled with a step as if it had been seen")
+    return say(
+        "two earlier readings: pooled with {guess} µm, what hands repeat to with this kind of "
+        "instrument, as if it had been seen",
+        guess=guess,
+    )
 
 
 def _guess_words(scatter: Scatter) -> str:
     if scatter.guess_mm > PRIOR_SCATTER_STEPS * scatter.step_mm:
-        return f"{scatter.guess_mm * 1000:g} µm, what hands repeat to with this kind of instrument,"
-    return "half a step"
+        return say(
+            "{guess} µm, what hands repeat to with this kind of instrument, taken for each of "
+            "{count}, common practice",
+            guess=_guess_um(scatter),
+            count=scatter.count,
+        )
+    return say("half a step taken for each of {count}, common practice", count=scatter.count)
+
+
+def _guess_um(scatter: Scatter) -> str:
+    return f"{scatter.guess_mm * 1000:g}"
 
 
 def temperature_lines(length_mm: float, instrument: Instrument, warmth: Warmth) -> list[Line]:
@@ -211,32 +245,32 @@ def temperature_lines(length_mm: float, instrument: Instrument, warmth: Warmth) 
     instrument_offset_c = warmth.instrument_temperature_c - REFERENCE_C
     lines = [
         Line(
-            "part temperature",
+            say("part temperature"),
             warmth.part.spread_c,
             sensitivity=-length_mm * warmth.material.expansion_per_c,
             unit="°C",
-            note="the thermometer's own error",
+            note=say("the thermometer's own error"),
         ),
         Line(
-            "part expansion",
+            say("part expansion"),
             warmth.material.spread_per_c,
             sensitivity=length_mm * warmth.part.farthest_from_20_c,
             unit="1/°C",
-            note=f"spread of published values for {warmth.material.name}",
+            note=say("spread of published values for {material}", material=warmth.material.name),
         ),
         Line(
-            "instrument temperature",
+            say("instrument temperature"),
             warmth.instrument_spread_c,
             sensitivity=length_mm * instrument.expansion_per_c,
             unit="°C",
-            note="handled in the shop, common practice",
+            note=say("handled in the shop, common practice"),
         ),
         Line(
-            "instrument expansion",
+            say("instrument expansion"),
             LEAST_SPREAD_PER_C,
             sensitivity=length_mm * instrument_offset_c,
             unit="1/°C",
-            note="steel 11.5 +-1 (ISO 3650)",
+            note=say("steel 11.5 +-1 (ISO 3650)"),
         ),
     ]
     return [line for line in lines if line.standard_uncertainty_mm > 0]

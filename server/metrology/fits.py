@@ -16,6 +16,7 @@ from server.metrology.fits_pair import (
     size_shown,
 )
 from server.metrology.model import DesignationError, Kind, Limits, PlainTarget
+from server.wording import either, say
 
 __all__ = ["FitPair", "pair", "read"]
 
@@ -55,7 +56,7 @@ def read(text: str, kind: Kind | None = None, unit: str = "mm") -> PlainTarget |
     unfinished = _ISO_WITHOUT_GRADE.fullmatch(bare)
     if unfinished and _is_letter(unfinished["letter"]):
         raise DesignationError(
-            f"“{unfinished['letter']}” needs a grade after it, as {unfinished['letter']}7",
+            say("“{letter}” needs a grade after it, as {letter}7", letter=unfinished["letter"]),
             part=unfinished["letter"],
             accepted=ACCEPTED,
         )
@@ -93,20 +94,25 @@ def _letter(letters: str, text: str, nominal_mm: Decimal, grade: str) -> str:
         return letters
     if letters.lower() in fits_iso286.SHAFT_LETTERS:
         raise DesignationError(
-            f"“{letters}” mixes capital and small; write {letters.lower()} for a shaft or"
-            f" {letters.upper()} for a hole",
+            say(
+                "“{letters}” mixes capital and small; write {small} for a shaft or {capital} for "
+                "a hole",
+                letters=letters,
+                small=letters.lower(),
+                capital=letters.upper(),
+            ),
             part=letters,
-            accepted=f"{letters.lower()} or {letters.upper()}",
+            accepted=either((letters.lower(), letters.upper())),
             nearest=(
                 text.replace(letters, letters.upper()),
                 text.replace(letters, letters.lower()),
             ),
         )
     raise DesignationError(
-        f"ISO 286 has no letter {letters}",
+        say("ISO 286 has no letter {letter}", letter=letters),
         code="not_in_standard",
         part=letters,
-        accepted="a to zc for shafts, A to ZC for holes, without i, l, o, q and w",
+        accepted=say("a to zc for shafts, A to ZC for holes, without i, l, o, q and w"),
         nearest=fits_iso286.nearest(nominal_mm, letters, int(grade)),
     )
 
@@ -122,11 +128,18 @@ def _iso(size: str, letter: str, grade: str, written: str | None, kind: Kind | N
     shown = size_shown(size, nominal, unit)
     if low_mm <= 0:
         raise DesignationError(
-            f"{shown} {letter}{grade} would leave no metal", part=size, accepted="a larger size"
+            say("{size} would leave no metal", size=f"{shown} {letter}{grade}"),
+            part=size,
+            accepted=say("a larger size"),
         )
-    notes = ["tolerance table recalled, unchecked"] if found.is_recalled else []
+    notes = [say("tolerance table recalled, unchecked")] if found.is_recalled else []
     if unit == "in":
-        notes.append(f"metric tolerance of {nominal_mm.normalize():f} mm, shown in inches")
+        notes.append(
+            say(
+                "metric tolerance of {size} mm, shown in inches",
+                size=f"{nominal_mm.normalize():f}",
+            )
+        )
     return PlainTarget(
         designation=f"{shown} {letter}{grade}",
         family="iso286",
@@ -143,8 +156,13 @@ def _iso(size: str, letter: str, grade: str, written: str | None, kind: Kind | N
 
 def _with_unit_note(target: PlainTarget, size: str, written: str | None, unit: str) -> PlainTarget:
     if written is None and unit == "in":
-        note = f"read as {size} mm, since ISO 286 is metric; write {size} in for inches"
-        return noted(target, note)
+        return noted(
+            target,
+            say(
+                "read as {size} mm, since ISO 286 is metric; write {size} in for inches",
+                size=size,
+            ),
+        )
     return target
 
 

@@ -10,9 +10,10 @@ from server.metrology.fits_pair import NOMINAL, FitPair, checked_kind, nominal_s
 from server.metrology.model import DesignationError, Kind, Limits, PlainTarget
 from server.metrology.tables import rows
 from server.metrology.units import decimals_typed
+from server.wording import say
 
 SOURCE = "ANSI B4.1-1967"
-ACCEPTED = "RC1 to RC9, LC1 to LC11, LT1 to LT6, LN1 to LN3, FN1 to FN5, up to 19.69 in"
+ACCEPTED = say("RC1 to RC9, LC1 to LC11, LT1 to LT6, LN1 to LN3, FN1 to FN5, up to 19.69 in")
 _FORM = re.compile(
     NOMINAL + r"\s*(?P<letters>RC|LC|LT|LN|FN)\s?-?\s?(?P<number>\d{1,2})"
     r"(?:[\s,-]+(?P<side>shaft|hole|bore))?",
@@ -48,12 +49,12 @@ def pair(bare: str, written: str | None) -> FitPair | None:
 
 def _pair(form: re.Match[str], written: str | None) -> FitPair:
     if written == "mm":
-        raise DesignationError("ANSI B4.1 is in inches", part="mm", accepted="1.000 RC4 shaft")
+        raise DesignationError(say("ANSI B4.1 is in inches"), part="mm", accepted="1.000 RC4 shaft")
     fit_class = form["letters"].upper() + str(int(form["number"]))
     nominal = nominal_size(form["size"], "in")
     row = _row(fit_class, nominal, form["letters"] + form["number"])
     text = size_shown(form["size"], nominal, "in")
-    recalled = ("table recalled, unchecked",) if row["obtained"] == "memory" else ()
+    recalled = (say("table recalled, unchecked"),) if row["obtained"] == "memory" else ()
     members = [_member(text, fit_class, side, nominal, row, recalled) for side in ("hole", "shaft")]
     return FitPair(f"{text} {fit_class}", *members)
 
@@ -70,7 +71,9 @@ def _member(
     high = nominal + Decimal(row[f"{side}_high_mil"]) / 1000
     if low <= 0:
         raise DesignationError(
-            f"{text} {fit_class} would leave no metal", part=text, accepted="a larger size"
+            say("{size} would leave no metal", size=f"{text} {fit_class}"),
+            part=text,
+            accepted=say("a larger size"),
         )
     return PlainTarget(
         designation=f"{text} {fit_class} {side}",
@@ -91,7 +94,7 @@ def _row(fit_class: str, nominal: Decimal, written: str) -> dict[str, str]:
     if table is None:
         near = [name for name in _table() if name.startswith(fit_class[:2])]
         raise DesignationError(
-            f"ANSI B4.1 has no class {fit_class}",
+            say("ANSI B4.1 has no class {fit}", fit=fit_class),
             code="not_in_standard",
             part=written,
             accepted=ACCEPTED,
@@ -103,7 +106,13 @@ def _row(fit_class: str, nominal: Decimal, written: str) -> dict[str, str]:
     first, last = Decimal(table[0]["over_in"]), Decimal(table[-1]["up_to_in"])
     edge = last if nominal > last else first + Decimal("0.01")
     raise DesignationError(
-        f"ANSI B4.1 gives {fit_class} for sizes over {first} up to {last} in, not {nominal:f}",
+        say(
+            "ANSI B4.1 gives {fit} for sizes over {first} up to {last} in, not {size}",
+            fit=fit_class,
+            first=first,
+            last=last,
+            size=f"{nominal:f}",
+        ),
         code="not_in_standard",
         part=f"{nominal:f}",
         accepted=ACCEPTED,

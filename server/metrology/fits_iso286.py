@@ -8,6 +8,7 @@ from functools import cache
 
 from server.metrology.model import DesignationError
 from server.metrology.tables import rows
+from server.wording import say, words_of
 
 SOURCE = "ISO 286-1:2010, tables 1 to 5"
 LARGEST_MM = Decimal(500)
@@ -50,10 +51,15 @@ def deviations(nominal_mm: Decimal, letter: str, grade: int) -> Deviations:
     except _NotTabulated as missing:
         text = f"{_plain(nominal_mm)} {letter}{grade}"
         raise DesignationError(
-            f"ISO 286 gives no {letter}{grade} for {_plain(nominal_mm)} mm: {missing}",
+            say(
+                "ISO 286 gives no {fit} for {size} mm: {why}",
+                fit=f"{letter}{grade}",
+                size=_plain(nominal_mm),
+                why=words_of(missing),
+            ),
             code="not_in_standard",
             part=text,
-            accepted="letters a to zc or A to ZC, grades 1 to 18, sizes up to 500 mm",
+            accepted=say("letters a to zc or A to ZC, grades 1 to 18, sizes up to 500 mm"),
             nearest=nearest(nominal_mm, letter, grade),
         ) from None
 
@@ -87,10 +93,15 @@ class _NotTabulated(Exception):
 
 def _deviations(nominal_mm: Decimal, letter: str, grade: int) -> Deviations:
     if not 0 < nominal_mm <= LARGEST_MM:
-        raise _NotTabulated("the tables end at 500 mm")
+        raise _NotTabulated(say("the tables end at 500 mm"))
     if nominal_mm <= 1 and (grade >= 14 or letter.lower() in ("a", "b")):
-        raise _NotTabulated("letters a and b and grades from 14 start above 1 mm")
-    width = _find(_table("iso286_grades", "grade"), str(grade), nominal_mm, f"no grade {grade}")
+        raise _NotTabulated(say("letters a and b and grades from 14 start above 1 mm"))
+    width = _find(
+        _table("iso286_grades", "grade"),
+        str(grade),
+        nominal_mm,
+        say("no grade {grade}", grade=grade),
+    )
     if letter.lower() == "js":
         half = width.value_um / 2
         return Deviations(-half, half, width.is_recalled)
@@ -109,8 +120,8 @@ def _shaft(nominal_mm: Decimal, letter: str, grade: int, width: _Cell) -> Deviat
 
 def _shaft_base(nominal_mm: Decimal, letter: str, grade: int) -> _Cell:
     if letter == "j":
-        return _find(_graded_j(), f"j{grade}", nominal_mm, f"no j{grade} at this size")
-    base = _find(_table("iso286_shafts", "letter"), letter, nominal_mm, f"no {letter} at this size")
+        return _find(_graded_j(), f"j{grade}", nominal_mm, _no_letter(f"j{grade}"))
+    base = _find(_table("iso286_shafts", "letter"), letter, nominal_mm, _no_letter(letter))
     if letter == "k" and not 4 <= grade <= 7:
         return _Cell(base.over_mm, base.up_to_mm, Decimal(0), False)
     return base
@@ -130,25 +141,32 @@ def _hole(nominal_mm: Decimal, letter: str, grade: int, width: _Cell) -> Deviati
 def _hole_top(nominal_mm: Decimal, letter: str, grade: int) -> _Cell:
     """Upper deviation of holes J to ZC, with the standard's exceptions."""
     if letter == "J":
-        return _find(_graded_j(), f"J{grade}", nominal_mm, f"no J{grade} at this size")
+        return _find(_graded_j(), f"J{grade}", nominal_mm, _no_letter(f"J{grade}"))
     name = letter.lower()
-    base = _find(_table("iso286_shafts", "letter"), name, nominal_mm, f"no {letter} at this size")
+    base = _find(_table("iso286_shafts", "letter"), name, nominal_mm, _no_letter(letter))
     ends_at = 8 if letter in ("K", "M", "N") else 7
     if grade <= ends_at:
         if letter == "M" and grade == 6 and 250 < nominal_mm <= 315:
             return _Cell(base.over_mm, base.up_to_mm, Decimal(-9), False)
         delta = _find(
-            _table("iso286_delta", "grade"), str(grade), nominal_mm, f"no Delta for grade {grade}"
+            _table("iso286_delta", "grade"),
+            str(grade),
+            nominal_mm,
+            say("no Delta for grade {grade}", grade=grade),
         )
         top = -base.value_um + delta.value_um
         return _Cell(base.over_mm, base.up_to_mm, top, base.is_recalled or delta.is_recalled)
     if letter == "K" and nominal_mm > 3:
-        raise _NotTabulated("K ends at grade 8")
+        raise _NotTabulated(say("K ends at grade 8"))
     if letter == "N" and nominal_mm <= 1:
-        raise _NotTabulated("N above grade 8 starts above 1 mm")
+        raise _NotTabulated(say("N above grade 8 starts above 1 mm"))
     if letter == "N" and nominal_mm > 3:
         return _Cell(base.over_mm, base.up_to_mm, Decimal(0), False)
     return _Cell(base.over_mm, base.up_to_mm, -base.value_um, base.is_recalled)
+
+
+def _no_letter(letter: str) -> str:
+    return say("no {letter} at this size", letter=letter)
 
 
 def _find(

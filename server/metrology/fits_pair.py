@@ -8,13 +8,15 @@ from fractions import Fraction
 
 from server.metrology.model import DesignationError, Kind, PlainTarget
 from server.metrology.units import NotANumber, read_number, shown
+from server.wording import either, say, words_of
 
-ACCEPTED = "25 h6, 40 H7, 40 H7/g6, 1.000 RC4 shaft, 12.70 +0.00/-0.02, 12.7 ±0.01 or 24.98/25.00"
+ACCEPTED = either(
+    (
+        *("25 h6", "40 H7", "40 H7/g6", "1.000 RC4 shaft"),
+        *("12.70 +0.00/-0.02", "12.7 ±0.01", "24.98/25.00"),
+    )
+)
 NOMINAL = r"(?P<size>(?:\d{1,3}[ -])?\d{1,3}/\d{1,3}|\d+(?:[.,]\d*)?|[.,]\d+)"
-_NAMES = {
-    Kind.OUTSIDE_DIAMETER: "an outside diameter",
-    Kind.GROOVE_DIAMETER: "a groove diameter",
-}
 
 
 @dataclass(frozen=True)
@@ -37,19 +39,35 @@ class FitPair:
     def character(self) -> str:
         """One of clearance, transition and interference."""
         if self.smallest_clearance_mm >= 0:
-            return "clearance"
-        return "interference" if self.largest_clearance_mm <= 0 else "transition"
+            return say("clearance")
+        return say("interference") if self.largest_clearance_mm <= 0 else say("transition")
 
     @property
     def in_words(self) -> str:
         """The range of the fit, for a card."""
+        least, most = self.smallest_clearance_mm, self.largest_clearance_mm
+        fit, tight, loose = self.designation, self._end_words(least), self._end_words(most)
+        if least >= 0:
+            return say(
+                "{fit}: clearance fit, from {tight} to {loose}", fit=fit, tight=tight, loose=loose
+            )
+        if most <= 0:
+            return say(
+                "{fit}: interference fit, from {tight} to {loose}",
+                fit=fit,
+                tight=tight,
+                loose=loose,
+            )
+        return say(
+            "{fit}: transition fit, from {tight} to {loose}", fit=fit, tight=tight, loose=loose
+        )
+
+    def _end_words(self, clearance_mm: float) -> str:
         unit, places = self.hole.unit, max(self.hole.decimals, self.shaft.decimals)
-        ends = [
-            f"{shown(abs(each), unit, places)} {unit} "
-            + ("clearance" if each >= 0 else "interference")
-            for each in (self.smallest_clearance_mm, self.largest_clearance_mm)
-        ]
-        return f"{self.designation}: {self.character} fit, from {ends[0]} to {ends[1]}"
+        size = shown(abs(clearance_mm), unit, places)
+        if clearance_mm >= 0:
+            return say("{size} {unit} clearance", size=size, unit=unit)
+        return say("{size} {unit} interference", size=size, unit=unit)
 
     def member(self, kind: Kind | None) -> PlainTarget:
         """The hole or the shaft, as kind asks; the hole where it is None.
@@ -68,19 +86,29 @@ def checked_kind(is_hole: bool, kind: Kind | None, part: str) -> Kind:
         return Kind.BORE if is_hole else Kind.OUTSIDE_DIAMETER
     if kind.is_thread:
         raise DesignationError(
-            f"“{part}” is a plain size, not a thread", part=part, accepted=ACCEPTED
+            say("“{text}” is a plain size, not a thread", text=part), part=part, accepted=ACCEPTED
         )
-    if is_hole and kind in _NAMES:
+    if is_hole and kind in (Kind.OUTSIDE_DIAMETER, Kind.GROOVE_DIAMETER):
         raise DesignationError(
-            f"“{part}” is a hole's tolerance; {_NAMES[kind]} takes a shaft's, in small letters",
+            say(
+                "“{text}” is a hole's tolerance; an outside diameter takes a shaft's, in small "
+                "letters",
+                text=part,
+            )
+            if kind is Kind.OUTSIDE_DIAMETER
+            else say(
+                "“{text}” is a hole's tolerance; a groove diameter takes a shaft's, in small "
+                "letters",
+                text=part,
+            ),
             part=part,
-            accepted="a small letter such as h6, or the kind bore",
+            accepted=say("a small letter such as h6, or the kind bore"),
         )
     if not is_hole and kind is Kind.BORE:
         raise DesignationError(
-            f"“{part}” is a shaft's tolerance; a bore takes a hole's, as H7",
+            say("“{text}” is a shaft's tolerance; a bore takes a hole's, as H7", text=part),
             part=part,
-            accepted="a capital letter such as H7, or the kind outside_diameter",
+            accepted=say("a capital letter such as H7, or the kind outside_diameter"),
         )
     return kind
 
@@ -99,9 +127,9 @@ def nominal_size(size: str, unit: str) -> Decimal:
     try:
         value = read_number(size)
     except NotANumber as wrong:
-        raise DesignationError(str(wrong), part=size, accepted=ACCEPTED) from None
+        raise DesignationError(words_of(wrong), part=size, accepted=ACCEPTED) from None
     if value <= 0:
-        raise DesignationError("a size must be over zero", part=size, accepted=ACCEPTED)
+        raise DesignationError(say("a size must be over zero"), part=size, accepted=ACCEPTED)
     return value
 
 
@@ -114,13 +142,13 @@ def size_shown(size: str, nominal: Decimal, unit: str) -> str:
 def _fraction(size: str, unit: str) -> Decimal:
     if unit != "in":
         raise DesignationError(
-            f"“{size}” is a fraction; write inches after it, or the size in mm",
+            say("“{text}” is a fraction; write inches after it, or the size in mm", text=size),
             part=size,
-            accepted="1/2 in, or a size in mm such as 12.7",
+            accepted=say("1/2 in, or a size in mm such as 12.7"),
         )
     whole, _, rest = size.replace("-", " ").rpartition(" ")
     top, bottom = (int(each) for each in rest.split("/"))
     if bottom == 0 or (top == 0 and not whole):
-        raise DesignationError(f"“{size}” is no size", part=size, accepted=ACCEPTED)
+        raise DesignationError(say("“{text}” is no size", text=size), part=size, accepted=ACCEPTED)
     exact = Fraction(int(whole or 0)) + Fraction(top, bottom)
     return Decimal(exact.numerator) / Decimal(exact.denominator)

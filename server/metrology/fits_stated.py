@@ -7,10 +7,11 @@ from decimal import Decimal
 
 from server.metrology.model import DesignationError, Kind, Limits, PlainTarget
 from server.metrology.units import NotANumber, decimals_typed, read_number, to_mm
+from server.wording import either, say, words_of
 
-ACCEPTED = "12.70 +0.00/-0.02, 12.7 ±0.01, 12.7 +0.02 -0.01, 24.98/25.00 or 25 h6"
+ACCEPTED = either(("12.70 +0.00/-0.02", "12.7 ±0.01", "12.7 +0.02 -0.01", "24.98/25.00", "25 h6"))
 LARGEST_MM = 3150.0  # the largest size ISO 286 speaks of
-SOURCE = "limits stated on the drawing"
+SOURCE = say("limits stated on the drawing")
 
 _NUMBER = r"(?:\d+(?:[.,]\d*)?|[.,]\d+)"
 _SIGNED = rf"[+-]\s*{_NUMBER}|0+(?:[.,]0*)?"
@@ -36,7 +37,9 @@ def unit_written(text: str) -> tuple[str | None, str]:
     found = {"mm" if match[1] else "in" for match in _UNIT.finditer(plain)}
     if len(found) > 1:
         raise DesignationError(
-            "the size is written in both inches and mm", part=text.strip(), accepted="one unit"
+            say("the size is written in both inches and mm"),
+            part=text.strip(),
+            accepted=say("one unit"),
         )
     bare = " ".join(_UNIT.sub(" ", plain).split())
     return (found.pop() if found else None), bare
@@ -51,13 +54,18 @@ def read(text: str, kind: Kind | None, unit: str) -> PlainTarget | None:
     """
     if re.fullmatch(_NUMBER, text):
         raise DesignationError(
-            f"“{text}” has no tolerance", part=text, accepted=ACCEPTED, nearest=_examples(text)
+            say("“{text}” has no tolerance", text=text),
+            part=text,
+            accepted=ACCEPTED,
+            nearest=_examples(text),
         )
     limits = _stated(text)
     if limits is None:
         if _FIGURES_ONLY.fullmatch(text) and ("±" in text or "+" in text):
             raise DesignationError(
-                f"“{text}” can't be read as a size with its tolerance", part=text, accepted=ACCEPTED
+                say("“{text}” can't be read as a size with its tolerance", text=text),
+                part=text,
+                accepted=ACCEPTED,
             )
         return None
     name, nominal, low, high, notes = limits
@@ -92,9 +100,12 @@ def _stated(text: str) -> _Stated | None:
     if one and ("+" in one[2] or _number(one[3]) * 10 < _number(one[1])):
         nominal, size = _number(one[1]), _number(one[3])
         step = size if "+" in one[2] else -size
-        other = size * 0
-        side = "upper" if step < 0 else "lower"
-        return _with_deviations(nominal, step, other, (f"no {side} deviation written: taken as 0",))
+        note = (
+            say("no upper deviation written: taken as 0")
+            if step < 0
+            else say("no lower deviation written: taken as 0")
+        )
+        return _with_deviations(nominal, step, size * 0, (note,))
     limits = _TWO_LIMITS.fullmatch(text)
     if limits and (limits[2] == "to" or _has_mark(limits[1]) or _has_mark(limits[3])):
         if limits[2] == "-" and not (_has_mark(limits[1]) and _has_mark(limits[3])):
@@ -125,37 +136,58 @@ def _number(text: str) -> Decimal:
     try:
         return read_number(text.replace(" ", ""))
     except NotANumber as wrong:
-        raise DesignationError(str(wrong), part=text, accepted=ACCEPTED) from None
+        raise DesignationError(words_of(wrong), part=text, accepted=ACCEPTED) from None
 
 
 def _checked_kind(kind: Kind | None, text: str) -> Kind:
     if kind is not None and kind.is_thread:
         raise DesignationError(
-            f"“{text}” is a plain size, not a thread", part=text, accepted="a thread designation"
+            say("“{text}” is a plain size, not a thread", text=text),
+            part=text,
+            accepted=say("a thread designation"),
         )
     return kind or Kind.OUTSIDE_DIAMETER
 
 
 def _check(text: str, nominal: Decimal, low: Decimal, high: Decimal, unit: str) -> None:
     if low == high:
-        raise DesignationError(f"“{text}” leaves a tolerance of zero", part=text, accepted=ACCEPTED)
+        raise DesignationError(
+            say("“{text}” leaves a tolerance of zero", text=text), part=text, accepted=ACCEPTED
+        )
     if low <= 0 or nominal <= 0:
         raise DesignationError(
-            f"“{text}” reaches down to {low} {unit}; a size stays over zero",
+            say(
+                "“{text}” reaches down to {low} {unit}; a size stays over zero",
+                text=text,
+                low=low,
+                unit=unit,
+            ),
             part=text,
             accepted=ACCEPTED,
         )
     if high > low * Decimal("1.5") and high - low > nominal / 2:
         raise DesignationError(
-            f"“{text}” lets the size go from {low} to {high} {unit}; is a sign or a point missing?",
+            say(
+                "“{text}” lets the size go from {low} to {high} {unit}; is a sign or a point "
+                "missing?",
+                text=text,
+                low=low,
+                high=high,
+                unit=unit,
+            ),
             part=text,
             accepted=ACCEPTED,
         )
     if to_mm(high, unit) > LARGEST_MM:
         raise DesignationError(
-            f"“{text}” is {to_mm(high, unit):.0f} mm; sizes end at {LARGEST_MM:.0f} mm",
+            say(
+                "“{text}” is {size} mm; sizes end at {most} mm",
+                text=text,
+                size=f"{to_mm(high, unit):.0f}",
+                most=f"{LARGEST_MM:.0f}",
+            ),
             part=text,
-            accepted=f"a size up to {LARGEST_MM:.0f} mm",
+            accepted=say("a size up to {most} mm", most=f"{LARGEST_MM:.0f}"),
         )
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from server.metrology.model import OutOfRange, Rule
 from server.metrology.units import MM_PER_INCH
+from server.wording import say
 
 STEEL_MODULUS_MPA = 206_000.0
 POISSON_RATIO = 0.29  # metals lie between 0.25 and 0.35; the effect on the result is below 3 %
@@ -49,7 +50,7 @@ def measuring_force_n(pitch_mm: float) -> float:
     11.1
     """
     if not pitch_mm > 0:
-        raise OutOfRange("pitch", pitch_mm, 0, None, "mm")
+        raise OutOfRange(say("pitch"), pitch_mm, 0, None, "mm")
     tpi = 20 if pitch_mm >= _METRIC_COARSE_MM else MM_PER_INCH / pitch_mm
     pounds = next(lb for finest, lb in _FORCES_LB if tpi <= finest * (1 + 1e-9))
     return pounds * NEWTON_PER_POUND
@@ -108,15 +109,15 @@ def is_applied(rule: Rule, certified_to_zero_force: bool) -> bool:
 
 def _check(diameter: float, wire: float, force: float, part: float, wires: float) -> None:
     for what, value, unit in (
-        ("diameter", diameter, "mm"),
-        ("wire diameter", wire, "mm"),
-        ("elastic modulus", part, "MPa"),
-        ("elastic modulus", wires, "MPa"),
+        (say("diameter"), diameter, "mm"),
+        (say("wire diameter"), wire, "mm"),
+        (say("elastic modulus"), part, "MPa"),
+        (say("elastic modulus"), wires, "MPa"),
     ):
         if not value > 0:
             raise OutOfRange(what, value, 0, None, unit)
     if not force >= 0:
-        raise OutOfRange("measuring force", force, 0, None, "N")
+        raise OutOfRange(say("measuring force"), force, 0, None, "N")
 
 
 def _joint_modulus_mpa(first_mpa: float, second_mpa: float) -> float:

@@ -24,6 +24,7 @@ from server.metrology import wires as over
 from server.metrology.infeed import ToolTip
 from server.metrology.model import OutOfRange, Rule, ThreadTarget
 from server.metrology.wires import Wires
+from server.wording import say
 
 _HALVINGS = 60
 
@@ -38,10 +39,10 @@ class ContactCase(StrEnum):
 
 
 WORDS = {
-    ContactCase.ROOT: "wires on the root: rough",
-    ContactCase.CORNER: "wires on the corners: rough; file off any burr before measuring",
-    ContactCase.FLANK: "wires on the flanks",
-    ContactCase.FLUSH: "wires not above the crest: no size; the anvils touch the thread",
+    ContactCase.ROOT: say("wires on the root: rough"),
+    ContactCase.CORNER: say("wires on the corners: rough; file off any burr before measuring"),
+    ContactCase.FLANK: say("wires on the flanks"),
+    ContactCase.FLUSH: say("wires not above the crest: no size; the anvils touch the thread"),
 }
 
 
@@ -124,7 +125,7 @@ def reading_mm(
     17.269
     """
     if not depth_mm >= 0:
-        raise OutOfRange("depth of groove", depth_mm, 0, None, "mm")
+        raise OutOfRange(say("depth of groove"), depth_mm, 0, None, "mm")
     _, stands = _standing(depth_mm, wire_mm / 2, half_angle_rad, tip)
     return max(crest_diameter_mm, crest_diameter_mm + wire_mm + 2 * stands)
 
@@ -162,7 +163,7 @@ def contact_case(
     free_mm, w, a = reading_mm + flattening_mm, wires.effective_mm, target.half_angle_rad
     highest = crest_diameter_mm + 2 * w
     if not free_mm <= highest + 1e-9:
-        raise OutOfRange("size over wires", reading_mm, None, highest, "mm")
+        raise OutOfRange(say("size over wires"), reading_mm, None, highest, "mm")
     if reading_mm <= crest_diameter_mm:
         return GrooveContact(ContactCase.FLUSH, None, None, None, 1.0)
     if tip is not None and (on_root := _on_root(free_mm, crest_diameter_mm, target, w, tip)):

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 
 from server.metrology.dials import Slide, SlideCannotFeed, Slides, dial_step_mm
 from server.metrology.model import Kind, OutOfRange
+from server.wording import say
 
-TRAILING_STEPS_WORDS = (
+TRAILING_STEPS_WORDS = say(
     "The compound is swung further than the half angle of the thread: the trailing flank is left "
     "with steps. Set it half a degree to a degree less than the half angle."
 )
@@ -121,7 +122,7 @@ def tip_flat_of_nose_radius_mm(nose_radius_mm: float, half_angle_rad: float) -> 
     """
     _check_half_angle(half_angle_rad)
     if not nose_radius_mm >= 0:
-        raise OutOfRange("nose radius", nose_radius_mm, 0, None, "mm")
+        raise OutOfRange(say("nose radius"), nose_radius_mm, 0, None, "mm")
     return 2 * nose_radius_mm * (1 / math.sin(half_angle_rad) - 1) * math.tan(half_angle_rad)
 
 
@@ -134,11 +135,11 @@ class ToolTip:
 
     def __post_init__(self) -> None:
         if not self.flat_mm >= 0:
-            raise OutOfRange("tip flat", self.flat_mm, 0, None, "mm")
+            raise OutOfRange(say("tip flat"), self.flat_mm, 0, None, "mm")
         if not self.nose_radius_mm >= 0:
-            raise OutOfRange("nose radius", self.nose_radius_mm, 0, None, "mm")
+            raise OutOfRange(say("nose radius"), self.nose_radius_mm, 0, None, "mm")
         if self.flat_mm and self.nose_radius_mm:
-            raise ValueError("a tool tip has a flat or a nose radius, not both")
+            raise ValueError(say("a tool tip has a flat or a nose radius, not both"))
 
     def equivalent_flat_mm(self, half_angle_rad: float) -> float:
         """f of the formulas."""
@@ -152,10 +153,10 @@ class ToolTip:
         There the groove is P/2 wide; a nose radius leaves its tangent points 2 r cos a apart.
         """
         if not self.flat_mm < pitch_mm / 2:
-            raise OutOfRange("tip flat", self.flat_mm, 0, pitch_mm / 2, "mm")
+            raise OutOfRange(say("tip flat"), self.flat_mm, 0, pitch_mm / 2, "mm")
         widest_mm = pitch_mm / (4 * math.cos(half_angle_rad))
         if not self.nose_radius_mm < widest_mm:
-            raise OutOfRange("nose radius", self.nose_radius_mm, 0, widest_mm, "mm")
+            raise OutOfRange(say("nose radius"), self.nose_radius_mm, 0, widest_mm, "mm")
 
 
 def total_infeed_mm(
@@ -180,9 +181,9 @@ def total_infeed_mm(
     _check_half_angle(half_angle_rad)
     tip.check_fits(pitch_mm, half_angle_rad)
     if internal and not crest_diameter_mm < pitch_diameter_mm:
-        raise OutOfRange("bore", crest_diameter_mm, 0, pitch_diameter_mm, "mm")
+        raise OutOfRange(say("bore"), crest_diameter_mm, 0, pitch_diameter_mm, "mm")
     if not internal and not crest_diameter_mm > pitch_diameter_mm:
-        raise OutOfRange("crest diameter", crest_diameter_mm, pitch_diameter_mm, None, "mm")
+        raise OutOfRange(say("crest diameter"), crest_diameter_mm, pitch_diameter_mm, None, "mm")
     above_mm = abs(crest_diameter_mm - pitch_diameter_mm) / 2
     return above_mm + _below_pitch_line_mm(pitch_mm, half_angle_rad, tip)
 
@@ -260,12 +261,15 @@ def _warnings(
         return (TRAILING_STEPS_WORDS,)
     if kind is Kind.GROOVE_DIAMETER and theta > 1e-9:
         return (
-            "The compound moves along the work as it feeds in and widens the groove by "
-            f"{math.tan(theta):.2f} of the radial depth: set it square, or use the cross-slide.",
+            say(
+                "The compound moves along the work as it feeds in and widens the groove by "
+                "{share} of the radial depth: set it square, or use the cross-slide.",
+                share=f"{math.tan(theta):.2f}",
+            ),
         )
     return ()
 
 
 def _check_half_angle(half_angle_rad: float) -> None:
     if not 0 < half_angle_rad < math.pi / 2:
-        raise OutOfRange("half angle", round(math.degrees(half_angle_rad), 6), 0, 90, "deg")
+        raise OutOfRange(say("half angle"), round(math.degrees(half_angle_rad), 6), 0, 90, "deg")

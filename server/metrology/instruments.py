@@ -8,6 +8,7 @@ from enum import StrEnum
 from server.metrology.materials import STEEL_EXPANSION_PER_C
 from server.metrology.scatter import NO_REPEATS, Repeats
 from server.metrology.tables import rows
+from server.wording import joined, say
 
 GOOD_RATIO = 10.0  # tolerance over instrument error; common practice
 LEAST_RATIO = 4.0  # ASME B89.7.3.1, from memory: 4:1 is the usual least
@@ -93,7 +94,7 @@ class Fineness:
 
     @property
     def words(self) -> str:
-        return f"{self.judgement} {self.cure}".rstrip()
+        return joined((self.judgement, self.cure), " ")
 
 
 def max_error(instrument: Instrument, size_mm: float) -> MaxError:
@@ -104,7 +105,7 @@ def max_error(instrument: Instrument, size_mm: float) -> MaxError:
     (common practice).
     """
     if instrument.max_error_mm is not None:
-        return MaxError(instrument.max_error_mm, False, "as given for the instrument")
+        return MaxError(instrument.max_error_mm, False, say("as given for the instrument"))
     fitting = [
         row
         for row in rows("instrument_mpe")
@@ -115,7 +116,9 @@ def max_error(instrument: Instrument, size_mm: float) -> MaxError:
     steps = [row for row in fitting if float(row["resolution_over_mm"]) == coarsest]
     if not steps:
         return MaxError(
-            2 * instrument.resolution_mm, True, "common practice: two steps of the resolution"
+            2 * instrument.resolution_mm,
+            True,
+            say("common practice: two steps of the resolution"),
         )
     row = next((row for row in steps if abs(size_mm) <= float(row["size_to_mm"])), steps[-1])
     return MaxError(float(row["max_error_mm"]), True, row["source"])
@@ -132,14 +135,20 @@ def fineness(instrument: Instrument, size_mm: float, tolerance_mm: float) -> Fin
     error_mm = max(instrument.resolution_mm, max_error(instrument, size_mm).max_error_mm)
     ratio = tolerance_mm / error_mm if error_mm > 0 else float("inf")
     is_good, is_too_coarse = ratio >= GOOD_RATIO - 1e-9, ratio < LEAST_RATIO - 1e-9
-    shown = "over 100:1" if ratio > 100 else f"{ratio:.1f}:1"
+    shown = f"{ratio:.1f}:1"
+    if ratio > 100:
+        said = say("Tolerance to instrument error is over 100:1; the 10:1 rule is met.")
+        return Fineness(ratio, is_good, is_too_coarse, said)
     if is_good:
-        said = f"Tolerance to instrument error is {shown}; the 10:1 rule is met."
+        said = say("Tolerance to instrument error is {ratio}; the 10:1 rule is met.", ratio=shown)
         return Fineness(ratio, is_good, is_too_coarse, said)
     if is_too_coarse:
-        said = f"Too coarse for this tolerance: {shown}, and 4:1 is the least."
-        cure = "Use a finer instrument, or average several readings for its scatter."
+        said = say("Too coarse for this tolerance: {ratio}, and 4:1 is the least.", ratio=shown)
+        cure = say("Use a finer instrument, or average several readings for its scatter.")
     else:
-        said = f"Tolerance to instrument error is {shown}: under 10:1 but over 4:1. It serves."
-        cure = "Near a limit average several readings."
+        said = say(
+            "Tolerance to instrument error is {ratio}: under 10:1 but over 4:1. It serves.",
+            ratio=shown,
+        )
+        cure = say("Near a limit average several readings.")
     return Fineness(ratio, is_good, is_too_coarse, said, cure)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from server.metrology.tables import rows
+from server.wording import say
 
 STEEL_EXPANSION_PER_C = 11.5e-6  # gauge-block steel, ISO 3650: 11.5 +-1.0
 LEAST_SPREAD_PER_C = 1e-6  # ISO/TR 16015: a handbook coefficient is good to no better
@@ -54,8 +55,15 @@ class MaterialError(ValueError):
     """No material goes by that name; nearest names the likely ones, best first."""
 
     def __init__(self, text: str, nearest: tuple[str, ...]) -> None:
-        hint = f"; near it: {', '.join(nearest)}" if nearest else ""
-        super().__init__(f"“{text[:60]}” is not a material known here{hint}")
+        super().__init__(
+            say(
+                "“{text}” is not a material known here; near it: {nearest}",
+                text=text[:60],
+                nearest=", ".join(nearest),
+            )
+            if nearest
+            else say("“{text}” is not a material known here", text=text[:60])
+        )
         self.text = text
         self.nearest = nearest
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from server.wording import say
+
 
 class Kind(StrEnum):
     """One size to reach."""
@@ -53,7 +55,7 @@ class Limits:
     def both(self) -> tuple[float, float]:
         """(low, high); ValueError where the standard leaves one of them open."""
         if self.low_mm is None or self.high_mm is None:
-            raise ValueError("the standard gives only one of the two limits")
+            raise ValueError(say("the standard gives only one of the two limits"))
         return self.low_mm, self.high_mm
 
 
@@ -133,8 +135,16 @@ class OutOfRange(ValueError):
     def __init__(
         self, what: str, value: float, lower: float | None, upper: float | None, unit: str
     ) -> None:
-        bounds = f"{'' if lower is None else lower} to {'' if upper is None else upper}"
-        super().__init__(f"{what} is {value} {unit}; it must be {bounds} {unit}")
+        super().__init__(
+            say(
+                "{what} is {value} {unit}; it must be {lower} to {upper} {unit}",
+                what=what,
+                value=value,
+                lower="" if lower is None else lower,
+                upper="" if upper is None else upper,
+                unit=unit,
+            )
+        )
         self.what = what
         self.value = value
         self.lower = lower

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from server.metrology.decision import GuardRule, Verdict, verdict
 from server.metrology.model import Limits
+from server.wording import joined, say
 
 
 @dataclass(frozen=True)
@@ -142,32 +143,61 @@ def cure_words(
                          length, and what a compound that turns the diameter is swung by
     """
     if abs(taper.over_mm) < 1e-9:
-        return "No taper between the stations."
-    big_end = "tailstock" if taper.per_length > 0 else "chuck"
-    said = (
-        f"{length(abs(taper.over_mm))} larger at the {big_end} end over {length(taper.length_mm)}"
-    )
-    if between_centres_mm is not None and not is_internal:
-        shift_mm = tailstock_shift_mm(taper, between_centres_mm)
-        way = "toward the operator" if shift_mm > 0 else "away from the operator"
-        return f"{said}: move the tailstock {length(abs(shift_mm))} {way}."
+        return say("No taper between the stations.")
+    said, swing = _taper_words(taper, length), _compound_words(taper)
     if is_internal:
-        return f"{said}: turned with the compound, {_compound_words(taper)}."
-    way = "toward the operator" if taper.per_length > 0 else "away from the operator"
-    return (
-        f"{said}: between centres move the tailstock {length(abs(taper.over_mm) / 2)} {way} for "
-        f"every {length(taper.length_mm)} of their distance; turned with the compound, "
-        f"{_compound_words(taper)}."
+        return say("{taper}: turned with the compound, {swing}.", taper=said, swing=swing)
+    is_toward = taper.per_length > 0
+    if between_centres_mm is not None:
+        shift = length(abs(tailstock_shift_mm(taper, between_centres_mm)))
+        if is_toward:
+            return say(
+                "{taper}: move the tailstock {shift} toward the operator.", taper=said, shift=shift
+            )
+        return say(
+            "{taper}: move the tailstock {shift} away from the operator.", taper=said, shift=shift
+        )
+    shift, each = length(abs(taper.over_mm) / 2), length(taper.length_mm)
+    if is_toward:
+        return say(
+            "{taper}: between centres move the tailstock {shift} toward the operator for every "
+            "{each} of their distance; turned with the compound, {swing}.",
+            taper=said,
+            shift=shift,
+            each=each,
+            swing=swing,
+        )
+    return say(
+        "{taper}: between centres move the tailstock {shift} away from the operator for every "
+        "{each} of their distance; turned with the compound, {swing}.",
+        taper=said,
+        shift=shift,
+        each=each,
+        swing=swing,
     )
+
+
+def _taper_words(taper: Taper, length: Callable[[float], str]) -> str:
+    more, over = length(abs(taper.over_mm)), length(taper.length_mm)
+    if taper.per_length > 0:
+        return say("{more} larger at the tailstock end over {length}", more=more, length=over)
+    return say("{more} larger at the chuck end over {length}", more=more, length=over)
 
 
 def _compound_words(taper: Taper) -> str:
     angle_rad = compound_shift_rad(taper)
     degrees = math.degrees(abs(angle_rad))
     if degrees < 0.0005:
-        return "that is less than a compound can be swung by"
-    way = "nearer to" if angle_rad > 0 else "away from"
-    return f"swing it {degrees:.3f}° so that the tailstock end of its travel comes {way} the axis"
+        return say("that is less than a compound can be swung by")
+    if angle_rad > 0:
+        return say(
+            "swing it {angle}° so that the tailstock end of its travel comes nearer to the axis",
+            angle=f"{degrees:.3f}",
+        )
+    return say(
+        "swing it {angle}° so that the tailstock end of its travel comes away from the axis",
+        angle=f"{degrees:.3f}",
+    )
 
 
 def worst_verdict(
@@ -209,16 +239,15 @@ def gauge_evidence(
     """
     return GaugeEvidence(
         _GAUGE_VERDICTS.get((go_enters, not_go_enters)),
-        " ".join(
-            words
-            for words in (
+        joined(
+            (
                 _go_words(go_enters, is_internal, is_thread),
                 _not_go_words(not_go_enters, is_internal, is_thread),
                 _CONFLICT if (go_enters, not_go_enters) == (False, True) else "",
-            )
-            if words
+            ),
+            " ",
         )
-        or "No gauge tried.",
+        or say("No gauge tried."),
     )
 
 
@@ -232,31 +261,46 @@ _GAUGE_VERDICTS: dict[tuple[bool | None, bool | None], Verdict] = {
     (False, None): Verdict.STOCK_LEFT,
 }
 
-_CONFLICT = (
+_CONFLICT = say(
     "The two disagree: look for a burr, a wrong pitch or angle, taper, or gauges mixed up; "
     "it is not in limits."
 )
 
 
+_GO_ENTERS = {  # is it internal, is it a thread
+    (False, False): say("GO enters: nowhere beyond the high limit."),
+    (False, True): say("GO enters: nowhere beyond the high limit, form and lead included."),
+    (True, False): say("GO enters: nowhere beyond the low limit."),
+    (True, True): say("GO enters: nowhere beyond the low limit, form and lead included."),
+}
+_NOT_GO_ENTERS = {
+    (False, False): say("NOT GO enters: the size is past its low limit."),
+    (False, True): say("NOT GO enters: the pitch diameter is past its low limit."),
+    (True, False): say("NOT GO enters: the size is past its high limit."),
+    (True, True): say("NOT GO enters: the pitch diameter is past its high limit."),
+}
+_NOT_GO_STAYS_OUT = {
+    (False, False): say("NOT GO does not enter: the size is not past its low limit."),
+    (False, True): say("NOT GO does not enter: the pitch diameter is not past its low limit."),
+    (True, False): say("NOT GO does not enter: the size is not past its high limit."),
+    (True, True): say("NOT GO does not enter: the pitch diameter is not past its high limit."),
+}
+
+
 def _go_words(enters: bool | None, is_internal: bool, is_thread: bool) -> str:
     if enters is None:
         return ""
-    limit = "low" if is_internal else "high"
-    if not enters:
-        errors = ", or form, lead or a burr stops it" if is_thread else ", or a burr stops it"
-        return f"GO does not enter: metal is still on{errors}."
-    form = ", form and lead included" if is_thread else ""
-    return f"GO enters: nowhere beyond the {limit} limit{form}."
+    if enters:
+        return _GO_ENTERS[is_internal, is_thread]
+    if is_thread:
+        return say("GO does not enter: metal is still on, or form, lead or a burr stops it.")
+    return say("GO does not enter: metal is still on, or a burr stops it.")
 
 
 def _not_go_words(enters: bool | None, is_internal: bool, is_thread: bool) -> str:
     if enters is None:
         return ""
-    limit = "high" if is_internal else "low"
-    size = "pitch diameter" if is_thread else "size"
-    if enters:
-        return f"NOT GO enters: the {size} is past its {limit} limit."
-    return f"NOT GO does not enter: the {size} is not past its {limit} limit."
+    return (_NOT_GO_ENTERS if enters else _NOT_GO_STAYS_OUT)[is_internal, is_thread]
 
 
 def _means_by_position(stations: Sequence[Station]) -> list[tuple[float, float]]:

@@ -8,11 +8,15 @@ from enum import StrEnum
 
 from server.metrology.decision import RangeVerdict
 from server.metrology.model import OutOfRange
+from server.wording import say
 
 REFERENCE_C = 20.0  # ISO 1
 SOON_AFTER_A_CUT_MIN = 30.0  # common practice: by then most of the heat of a light cut is gone
 THERMOMETER_SPREAD_C = 0.5  # half-width; common practice for a contact or infrared thermometer
 COLDEST_C, HOTTEST_C = -40.0, 300.0  # outside, somebody mistyped or no one can measure
+
+_PART_TEMPERATURE = say("part temperature")
+_INSTRUMENT_TEMPERATURE = say("instrument temperature")
 
 
 class Touch(StrEnum):
@@ -31,12 +35,12 @@ class WarmState(StrEnum):
 
 
 TOUCH_WORDS: Mapping[Touch, str] = {
-    Touch.SHOP: "as the shop",
-    Touch.BARELY_WARM: "barely warm",
-    Touch.WARM: "warm in the hand",
-    Touch.TOO_HOT: "too hot to hold",
+    Touch.SHOP: say("as the shop"),
+    Touch.BARELY_WARM: say("barely warm"),
+    Touch.WARM: say("warm in the hand"),
+    Touch.TOO_HOT: say("too hot to hold"),
 }
-NOT_NOTED = "not noted"
+NOT_NOTED = say("not noted")
 
 TOUCH_RANGES_C: Mapping[Touch, tuple[float, float]] = {
     Touch.BARELY_WARM: (28.0, 36.0),
@@ -57,8 +61,11 @@ class TouchNeedsMetal(ValueError):
 
     def __init__(self, touch: Touch) -> None:
         super().__init__(
-            f"“{TOUCH_WORDS[touch]}” holds for metals; "
-            "a plastic feels nearer to skin than it is: measure its temperature"
+            say(
+                "“{touch}” holds for metals; a plastic feels nearer to skin than it is: measure "
+                "its temperature",
+                touch=TOUCH_WORDS[touch],
+            )
         )
         self.touch = touch
 
@@ -124,9 +131,12 @@ def expansion_factor(
     Over wires it multiplies the reading M, wires included, before the wire geometry, which then
     works at 20 degrees C.
     """
-    for what, value in (("part", part_temperature_c), ("instrument", instrument_temperature_c)):
+    for what, value in (
+        (_PART_TEMPERATURE, part_temperature_c),
+        (_INSTRUMENT_TEMPERATURE, instrument_temperature_c),
+    ):
         if not COLDEST_C <= value <= HOTTEST_C:
-            raise OutOfRange(f"{what} temperature", value, COLDEST_C, HOTTEST_C, "°C")
+            raise OutOfRange(what, value, COLDEST_C, HOTTEST_C, "°C")
     instrument = 1 + instrument_expansion_per_c * (instrument_temperature_c - REFERENCE_C)
     return instrument / (1 + part_expansion_per_c * (part_temperature_c - REFERENCE_C))
 
@@ -180,7 +190,7 @@ def part_temperature(
         above = 10.0 if _is_soon(minutes_since_cut) else 2.0
         return TemperatureRange(shop_c - 2, shop_c + above, NOT_NOTED)
     if not COLDEST_C <= note <= HOTTEST_C:
-        raise OutOfRange("part temperature", note, COLDEST_C, HOTTEST_C, "°C")
+        raise OutOfRange(_PART_TEMPERATURE, note, COLDEST_C, HOTTEST_C, "°C")
     return TemperatureRange(note, note, f"{note:g} °C", True, thermometer_spread_c)
 
 

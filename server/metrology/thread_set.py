@@ -19,12 +19,13 @@ from server.metrology.infeed import (
 )
 from server.metrology.model import Kind, Limits, OutOfRange, ThreadTarget
 from server.metrology.tables import rows
+from server.wording import say
 
 CLEARANCE_PER_PITCH = 0.2  # on diameter, between root and relief: common practice
 USUAL_WIDTH_PER_PITCH = 3.0
 SMALLEST_WIDTH_PER_PITCH = 2.0
 
-GROOVE_CAUTION = (
+GROOVE_CAUTION = say(
     "The tool must be stopped and drawn out within this time, at every pass. Take the speed down "
     "until it is comfortable, keep a hand on the lever, and try it with the tool drawn back "
     "first: a tool run into the shoulder breaks, and can throw the work."
@@ -141,7 +142,7 @@ def groove_seconds(
     """
     _check_groove(groove_width_mm, tool_width_mm, lead_mm)
     if not spindle_rpm > 0:
-        raise OutOfRange("spindle speed", spindle_rpm, 0, None, "rpm")
+        raise OutOfRange(say("spindle speed"), spindle_rpm, 0, None, "rpm")
     return (groove_width_mm - tool_width_mm) * 60 / (lead_mm * spindle_rpm)
 
 
@@ -175,17 +176,23 @@ def _relief(target: ThreadTarget, tip: ToolTip | None) -> Relief:
     clearance_mm = CLEARANCE_PER_PITCH * target.pitch_mm
     root_mm = deepest_root_mm(target, tip)
     diameter_mm = root_mm + clearance_mm if internal else root_mm - clearance_mm
-    source = "common practice: a fifth of the pitch clear of the root, on diameter"
+    source = say(
+        "common practice: a fifth of the pitch clear of the root, on diameter; width common "
+        "practice, two to three pitches"
+    )
     standard_mm = None if internal else _undercut_mm(target)
     if standard_mm is not None and standard_mm < root_mm:
-        diameter_mm, source = standard_mm, "ISO 4755, DIN 76-1 (from memory)"
+        diameter_mm = standard_mm
+        source = say(
+            "ISO 4755, DIN 76-1 (from memory); width common practice, two to three pitches"
+        )
     if not diameter_mm > 0:
-        raise OutOfRange("relief diameter", diameter_mm, 0, None, "mm")
+        raise OutOfRange(say("relief diameter"), diameter_mm, 0, None, "mm")
     return Relief(
         diameter_mm=diameter_mm,
         smallest_width_mm=SMALLEST_WIDTH_PER_PITCH * target.pitch_mm,
         usual_width_mm=USUAL_WIDTH_PER_PITCH * target.pitch_mm,
-        source=f"{source}; width common practice, two to three pitches",
+        source=source,
     )
 
 
@@ -201,7 +208,7 @@ def _undercut_mm(target: ThreadTarget) -> float | None:
 
 def _chamfer(blank: Limits, end_mm: float, angle_rad: float, internal: bool) -> Chamfer:
     if not 0 < angle_rad < math.pi / 2:
-        raise OutOfRange("chamfer angle", round(math.degrees(angle_rad), 6), 0, 90, "deg")
+        raise OutOfRange(say("chamfer angle"), round(math.degrees(angle_rad), 6), 0, 90, "deg")
     low_mm, high_mm = blank.both()
     depth_mm = (end_mm - low_mm) / 2 if internal else (high_mm - end_mm) / 2
     return Chamfer(angle_rad, end_mm, depth_mm / math.tan(angle_rad))
@@ -212,27 +219,33 @@ def _tip_cautions(target: ThreadTarget, root_mm: float) -> tuple[str, ...]:
     if target.kind.is_internal:
         if major.low_mm is not None and root_mm < major.low_mm - 1e-6:
             return (
-                "The tip is too blunt: at the aim it has not reached the lowest major diameter, "
-                "and a screw would foul there. Use a sharper tip.",
+                say(
+                    "The tip is too blunt: at the aim it has not reached the lowest major "
+                    "diameter, and a screw would foul there. Use a sharper tip."
+                ),
             )
         return ()
     if minor.high_mm is not None and root_mm > minor.high_mm + 1e-6:
         return (
-            "The tip is too blunt: at the aim the root still stands above the highest minor "
-            "diameter. Use a sharper tip.",
+            say(
+                "The tip is too blunt: at the aim the root still stands above the highest minor "
+                "diameter. Use a sharper tip."
+            ),
         )
     if minor.low_mm is not None and root_mm < minor.low_mm - 1e-6:
         return (
-            "The tip is sharper than the root of the standard: at the aim the root lies below "
-            "the lowest minor diameter, which weakens the thread. Stone the tip.",
+            say(
+                "The tip is sharper than the root of the standard: at the aim the root lies below "
+                "the lowest minor diameter, which weakens the thread. Stone the tip."
+            ),
         )
     return ()
 
 
 def _check_groove(groove_width_mm: float, tool_width_mm: float, lead_mm: float) -> None:
     if not tool_width_mm > 0:
-        raise OutOfRange("tool width", tool_width_mm, 0, None, "mm")
+        raise OutOfRange(say("tool width"), tool_width_mm, 0, None, "mm")
     if not groove_width_mm > tool_width_mm:
-        raise OutOfRange("groove width", groove_width_mm, tool_width_mm, None, "mm")
+        raise OutOfRange(say("groove width"), groove_width_mm, tool_width_mm, None, "mm")
     if not lead_mm > 0:
-        raise OutOfRange("lead", lead_mm, 0, None, "mm")
+        raise OutOfRange(say("lead"), lead_mm, 0, None, "mm")

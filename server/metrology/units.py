@@ -6,6 +6,8 @@ import math
 import re
 from decimal import ROUND_HALF_EVEN, Decimal
 
+from server.wording import say
+
 MM_PER_INCH = 25.4  # exact: international inch, 1959
 LONGEST_NUMBER = 24  # characters; no dial, micrometer or drawing needs more
 
@@ -15,9 +17,8 @@ _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 class NotANumber(ValueError):
     """Typed text that is not one plain number; the message says what would be."""
 
-    def __init__(self, text: str, why: str) -> None:
-        shown = text if len(text) <= LONGEST_NUMBER else text[:LONGEST_NUMBER] + "…"
-        super().__init__(f"“{shown}” {why}" if shown.strip() else f"Nothing typed: {why}")
+    def __init__(self, text: str, message: str) -> None:
+        super().__init__(message)
         self.text = text
 
 
@@ -33,16 +34,36 @@ def read_number(text: str) -> Decimal:
     """
     typed = text.strip()
     if not typed:
-        raise NotANumber(text, "type a number such as 12.71")
+        raise NotANumber(text, say("Nothing typed: type a number such as 12.71"))
+    quoted = text if len(text) <= LONGEST_NUMBER else text[:LONGEST_NUMBER] + "…"
     if len(typed) > LONGEST_NUMBER:
-        raise NotANumber(text, f"is too long; type at most {LONGEST_NUMBER} characters")
+        raise NotANumber(
+            text,
+            say(
+                "“{text}” is too long; type at most {most} characters",
+                text=quoted,
+                most=LONGEST_NUMBER,
+            ),
+        )
     if not _NUMBER.fullmatch(typed):
-        raise NotANumber(text, "is not a number; type digits with one decimal point, as 12.71")
+        raise NotANumber(
+            text,
+            say(
+                "“{text}” is not a number; type digits with one decimal point, as 12.71",
+                text=quoted,
+            ),
+        )
     if "," in typed:
         whole, _, part = typed.lstrip("+-").partition(",")
         if len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0"):
             raise NotANumber(
-                text, f"can be read two ways; type {whole}.{part} with a point, or {whole}{part}"
+                text,
+                say(
+                    "“{text}” can be read two ways; type {decimal} with a point, or {thousands}",
+                    text=quoted,
+                    decimal=f"{whole}.{part}",
+                    thousands=f"{whole}{part}",
+                ),
             )
         typed = typed.replace(",", ".")
     return Decimal(typed)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from server.metrology.infeed import ToolTip
 from server.metrology.model import ThreadTarget
+from server.wording import say
 
 # Root radius in pitches: BS 84 and ISO 228-1 (0.137329), BS 93 (2/11)
 ROUND_ROOTS = {"whitworth": 0.137329, "pipe_g": 0.137329, "ba": 2 / 11}
@@ -31,9 +32,12 @@ def usual_tip(target: ThreadTarget) -> UsualTip:
     pitch_mm = target.pitch_mm
     if target.family in ROUND_ROOTS:
         share = ROUND_ROOTS[target.family]
-        return UsualTip(ToolTip(nose_radius_mm=share * pitch_mm), f"root radius {share:.4g} P")
+        return UsualTip(
+            ToolTip(nose_radius_mm=share * pitch_mm),
+            say("root radius {share} P", share=f"{share:.4g}"),
+        )
     if math.isclose(target.half_angle_rad, SIXTY_DEG):
-        return UsualTip(ToolTip(flat_mm=pitch_mm * FLAT_OF_60_DEG), "flat P/8")
+        return UsualTip(ToolTip(flat_mm=pitch_mm * FLAT_OF_60_DEG), say("flat P/8"))
     low_mm, high_mm = target.pitch_diameter.both()
     if target.kind.is_internal:
         root_mm = target.major_diameter.low_mm
@@ -42,6 +46,6 @@ def usual_tip(target: ThreadTarget) -> UsualTip:
         root_mm = target.minor_diameter.high_mm
         depth_mm = None if root_mm is None else (high_mm - root_mm) / 2
     if depth_mm is None:
-        return UsualTip(ToolTip(flat_mm=pitch_mm * FLAT_OF_60_DEG), "flat P/8")
+        return UsualTip(ToolTip(flat_mm=pitch_mm * FLAT_OF_60_DEG), say("flat P/8"))
     flat_mm = pitch_mm / 2 - 2 * depth_mm * math.tan(target.half_angle_rad)
-    return UsualTip(ToolTip(flat_mm=max(0.0, flat_mm)), "flat of the standard's root")
+    return UsualTip(ToolTip(flat_mm=max(0.0, flat_mm)), say("flat of the standard's root"))

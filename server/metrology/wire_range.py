@@ -12,6 +12,7 @@ from enum import StrEnum
 from server.metrology import contact
 from server.metrology.model import Kind, ThreadTarget
 from server.metrology.units import shown
+from server.wording import say
 
 _REFINEMENTS = 3  # each gains a factor of twenty or more
 
@@ -26,13 +27,18 @@ class Bound(StrEnum):
 
 
 BECAUSE = {
-    Bound.CREST: "with the crest at its highest and the pitch diameter at its lowest, a smaller"
-    " wire lies below the crest and the anvils touch the thread",
-    Bound.ROOT: "a smaller wire touches the root of the groove instead of its flanks",
-    Bound.FLANK_END: "with the crest at its lowest and the pitch diameter at its highest, a larger"
-    " wire rests on the crest corners instead of the flanks",
-    Bound.ROUNDED_CREST: "a larger wire touches where the flank already turns into the rounded"
-    " crest",
+    Bound.CREST: say(
+        "with the crest at its highest and the pitch diameter at its lowest, a smaller wire lies "
+        "below the crest and the anvils touch the thread"
+    ),
+    Bound.ROOT: say("a smaller wire touches the root of the groove instead of its flanks"),
+    Bound.FLANK_END: say(
+        "with the crest at its lowest and the pitch diameter at its highest, a larger wire rests "
+        "on the crest corners instead of the flanks"
+    ),
+    Bound.ROUNDED_CREST: say(
+        "a larger wire touches where the flank already turns into the rounded crest"
+    ),
 }
 
 
@@ -83,14 +89,31 @@ class WireUnusable(ValueError):
 
     def sentence(self, unit: str) -> str:
         """What is wrong and what would do, with sizes in "in" or "mm"."""
-        size = shown(self.wire_mm, unit)
-        low, high = shown(self.smallest_mm, unit), shown(self.largest_mm, unit)
+        size, because = shown(self.wire_mm, unit), BECAUSE[self.bound]
         if self.smallest_mm > self.largest_mm:
-            fits = "no wire is usable at every size within the limits"
+            fits = say("no wire is usable at every size within the limits")
         else:
-            fits = f"use {low} to {high} {unit}"
-        fault = "small" if self.is_too_small else "large"
-        return f"Wire {size} {unit} is too {fault}; {fits}: {BECAUSE[self.bound]}."
+            fits = say(
+                "use {low} to {high} {unit}",
+                low=shown(self.smallest_mm, unit),
+                high=shown(self.largest_mm, unit),
+                unit=unit,
+            )
+        if self.is_too_small:
+            return say(
+                "Wire {size} {unit} is too small; {fits}: {because}.",
+                size=size,
+                unit=unit,
+                fits=fits,
+                because=because,
+            )
+        return say(
+            "Wire {size} {unit} is too large; {fits}: {because}.",
+            size=size,
+            unit=unit,
+            fits=fits,
+            because=because,
+        )
 
 
 def best_wire_mm(pitch_mm: float, half_angle_rad: float) -> float:
@@ -130,7 +153,7 @@ def usable(target: ThreadTarget, crest_diameter_mm: float | None = None) -> Wire
     Raises ValueError for an internal thread, model.OutOfRange beyond 25 degrees of lead.
     """
     if target.kind is not Kind.EXTERNAL_THREAD:
-        raise ValueError("wires measure external threads; an internal one takes balls")
+        raise ValueError(say("wires measure external threads; an internal one takes balls"))
     e_low, e_high = target.pitch_diameter.both()
     crest_high = crest_diameter_mm or target.major_diameter.high_mm or target.nominal_mm
     crest_low = crest_diameter_mm or target.major_diameter.low_mm or crest_high
