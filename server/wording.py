@@ -9,7 +9,9 @@ as the screen does.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from typing import Protocol
+from typing import Protocol, TypeVar
+
+T = TypeVar("T")
 
 
 class Catalogue(Protocol):
@@ -81,7 +83,7 @@ def _said(english: str, values: dict[str, object], find: Callable[[Catalogue], s
     )
 
 
-def told(value: object, catalogue: Catalogue) -> object:
+def told(value: T, catalogue: Catalogue) -> T | str:
     """A value in that language if it was said, else the value itself."""
     return value.retold(catalogue) if isinstance(value, Said) else value
 
@@ -91,15 +93,13 @@ def joined(parts: Iterable[str], separator: str = ", ") -> Said:
     kept = [part for part in parts if part]
     return Said(
         separator.join(kept),
-        lambda catalogue: str(told(separator, catalogue)).join(
-            str(told(part, catalogue)) for part in kept
-        ),
+        lambda catalogue: told(separator, catalogue).join(told(part, catalogue) for part in kept),
     )
 
 
 def changed(text: str, change: Callable[[str], str]) -> Said:
     """The text put through a function of text, in whichever language it is shown."""
-    return Said(change(str(text)), lambda catalogue: change(str(told(text, catalogue))))
+    return Said(change(str(text)), lambda catalogue: change(told(text, catalogue)))
 
 
 def capital(text: str) -> Said:

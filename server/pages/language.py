@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Callable
 from functools import cache
 from gettext import GNUTranslations, NullTranslations
 
+from babel.messages import Catalog
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from fastapi import Request
@@ -21,14 +23,19 @@ FOLDER = PACKAGE / "languages"  # one file of translations for each but English
 
 
 @cache
+def translations(language: str) -> Catalog:
+    """The file of translations as it stands."""
+    with (FOLDER / f"{language}.po").open("rb") as file:
+        return read_po(file, locale=language)
+
+
+@cache
 def catalogue(language: str) -> NullTranslations:
     """What a language calls each message; English is the messages themselves."""
     if language == ENGLISH:
         return NullTranslations()
-    with (FOLDER / f"{language}.po").open("rb") as file:
-        messages = read_po(file, locale=language)
     compiled = io.BytesIO()
-    write_mo(compiled, messages)
+    write_mo(compiled, translations(language))
     compiled.seek(0)
     return GNUTranslations(compiled)
 
@@ -36,7 +43,7 @@ def catalogue(language: str) -> NullTranslations:
 def teller(language: str) -> Callable[[str], str]:
     """Tells what was said in that language, as plain text to store or to sort."""
     words = catalogue(language)
-    return lambda text: str(told(text, words))
+    return lambda text: told(text, words)
 
 
 @cache
@@ -44,23 +51,30 @@ def script_words(language: str) -> str:
     """What the scripts say, as JSON from the English words to the language's; "" for English."""
     if language == ENGLISH:
         return ""
-    with (FOLDER / f"{language}.po").open("rb") as file:
-        messages = read_po(file, locale=language)
     found = {
         message.id: message.string
-        for message in messages
+        for message in translations(language)
         if message.id and any(place.endswith(".js") for place, _ in message.locations)
     }
     return json.dumps(found, ensure_ascii=False)
 
 
 def language_of(request: Request) -> str:
-    """The language chosen on this device, else the first of the browser's that there is."""
+    """The language chosen on this device, else the one that its browser would rather have."""
     chosen = request.cookies.get("language", "")
     if chosen in LANGUAGES:
         return chosen
-    for wish in request.headers.get("accept-language", "").split(","):
-        language = wish.partition(";")[0].strip().partition("-")[0].lower()
-        if language in LANGUAGES:
-            return language
-    return ENGLISH
+    wishes = [
+        (_weight(parameter), name.strip().partition("-")[0].lower())
+        for name, _, parameter in (
+            wish.partition(";") for wish in request.headers.get("accept-language", "").split(",")
+        )
+    ]
+    offered = [(weight, name) for weight, name in wishes if name in LANGUAGES and weight > 0]
+    return max(offered, key=lambda wish: wish[0], default=(1.0, ENGLISH))[1]
+
+
+def _weight(parameter: str) -> float:
+    """The q of one language in an Accept-Language header (RFC 9110, 12.4.2); 1 where none is."""
+    given = re.fullmatch(r"\s*q\s*=\s*([01](?:\.\d{0,3})?)\s*", parameter)
+    return float(given[1]) if given else 1.0

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from gettext import NullTranslations
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
@@ -80,13 +81,11 @@ def speak(env: Environment, words: NullTranslations) -> None:
     env.globals.update(say=say, say_as=say_as, say_n=say_n, say_html=say_html)
     if type(words) is not NullTranslations:
         env.finalize = lambda value: told(value, words)
-        for name in ("length", "lower"):
-            env.filters[name] = _of_shown(env.filters[name], words)
 
+        def length(value: Any) -> int:
+            return len(told(value, words))  # as long as it is shown
 
-def _of_shown(work: Callable[..., object], words: NullTranslations) -> Callable[..., object]:
-    """A filter of text that is given what is shown, not the English of it."""
-    return lambda value, *rest: work(told(value, words), *rest)
+        env.filters["length"] = length
 
 
 def get_ready(env: Environment) -> None:

@@ -26,8 +26,11 @@ def asked(accept: str = "", cookie: str = "") -> Request:
         ("", "", "en"),
         ("en-US", "de", "de"),
         ("de", "en", "en"),
-        ("de", "klingon", "de"),
-        ("", "klingon", "en"),
+        ("de", "xx", "de"),
+        ("", "xx", "en"),
+        ("en;q=0.3, de-CH;q=0.8", "", "de"),
+        ("de;q=0, fr", "", "en"),
+        ("de;q=much, en", "", "de"),
     ],
 )
 def test_the_choice_of_the_device_goes_before_the_wish_of_its_browser(
