@@ -12,6 +12,7 @@ from enum import StrEnum
 
 from server.metrology.dials import Slide, Slides, depth_per_dial, dial_count, size_per_depth
 from server.metrology.model import Kind, OutOfRange
+from server.wording import say
 
 MOST_PASSES = 500  # a plan longer than this is a slip in a number
 
@@ -65,12 +66,12 @@ class ThreadCuts:
 
     def __post_init__(self) -> None:
         if not self.least_mm > 0:
-            raise OutOfRange("least cut", self.least_mm, 0, None, "mm")
+            raise OutOfRange(say("least cut"), self.least_mm, 0, None, "mm")
         if not self.first_mm >= 2 * self.least_mm:
-            raise OutOfRange("first cut", self.first_mm, 2 * self.least_mm, None, "mm")
+            raise OutOfRange(say("first cut"), self.first_mm, 2 * self.least_mm, None, "mm")
         if not self.least_mm <= self.last_mm <= self.first_mm:
-            raise OutOfRange("last cut", self.last_mm, self.least_mm, self.first_mm, "mm")
-        _check_count("spring passes", self.spring_passes)
+            raise OutOfRange(say("last cut"), self.last_mm, self.least_mm, self.first_mm, "mm")
+        _check_count(say("spring passes"), self.spring_passes)
 
 
 @dataclass(frozen=True)
@@ -84,13 +85,13 @@ class TurningCuts:
 
     def __post_init__(self) -> None:
         if not self.finish_mm > 0:
-            raise OutOfRange("finish cut", self.finish_mm, 0, None, "mm")
+            raise OutOfRange(say("finish cut"), self.finish_mm, 0, None, "mm")
         if not self.semi_finish_mm >= 0:
-            raise OutOfRange("semi-finish cut", self.semi_finish_mm, 0, None, "mm")
+            raise OutOfRange(say("semi-finish cut"), self.semi_finish_mm, 0, None, "mm")
         heaviest_mm = max(self.finish_mm, self.semi_finish_mm)
         if not self.rough_mm >= heaviest_mm:
-            raise OutOfRange("rough cut", self.rough_mm, heaviest_mm, None, "mm")
-        _check_count("spring passes", self.spring_passes)
+            raise OutOfRange(say("rough cut"), self.rough_mm, heaviest_mm, None, "mm")
+        _check_count(say("spring passes"), self.spring_passes)
 
 
 def equal_area_depths_mm(
@@ -107,7 +108,7 @@ def equal_area_depths_mm(
     """
     _check_groove(total_mm, tip_flat_mm, half_angle_rad)
     if pass_count < 1:
-        raise OutOfRange("passes", pass_count, 1, None, "")
+        raise OutOfRange(say("passes"), pass_count, 1, None, "")
     if total_mm == 0:
         return (0.0,) * pass_count
     area = _chip_area(total_mm, tip_flat_mm, half_angle_rad)
@@ -121,7 +122,7 @@ def pass_count_for_first_cut(
     """The fewest passes of equal chip area of which the first is not above `first_mm`."""
     _check_groove(total_mm, tip_flat_mm, half_angle_rad)
     if not first_mm > 0:
-        raise OutOfRange("first cut", first_mm, 0, None, "mm")
+        raise OutOfRange(say("first cut"), first_mm, 0, None, "mm")
     area = _chip_area(total_mm, tip_flat_mm, half_angle_rad)
     return max(1, math.ceil(area / _chip_area(first_mm, tip_flat_mm, half_angle_rad) - 1e-9))
 
@@ -152,7 +153,7 @@ def thread_plan(
     """
     cuts = cuts or ThreadCuts()
     if rough_passes is not None and rough_passes < 1:
-        raise OutOfRange("roughing passes", rough_passes, 1, None, "")
+        raise OutOfRange(say("roughing passes"), rough_passes, 1, None, "")
     _check_groove(total_mm, tip_flat_mm, half_angle_rad)
     rough = _Feed.of(slide, slides, kind)
     last = _Feed.of(last_slide or slide, slides, kind)
@@ -188,7 +189,7 @@ def turning_plan(
     """
     cuts = cuts or TurningCuts()
     if not stock_mm >= 0:
-        raise OutOfRange("stock", stock_mm, 0, None, "mm")
+        raise OutOfRange(say("stock"), stock_mm, 0, None, "mm")
     total_mm = stock_mm / size_per_depth(kind)
     feed = _Feed.of(slide, slides, kind)
     rough, semi, finish = _turning_counts(feed.count(total_mm), feed, cuts)
@@ -228,7 +229,7 @@ class _Feed:
         """Graduations in the deepest pass; OutOfRange where there is none."""
         count = self.count(first_mm)
         if count < 1:
-            raise OutOfRange("first cut", first_mm, self.depth_mm, None, "mm")
+            raise OutOfRange(say("first cut"), first_mm, self.depth_mm, None, "mm")
         return count
 
     def depth(self, count: int) -> float:
@@ -284,12 +285,12 @@ def _rough_counts(
     """Graduations of each roughing pass, each between the least and the first cut."""
     cap, least = feed.cap(cuts.first_mm), feed.least_count(cuts.least_mm)
     if cap < 2 * least:
-        raise OutOfRange("first cut", cuts.first_mm, feed.depth(2 * least), None, "mm")
+        raise OutOfRange(say("first cut"), cuts.first_mm, feed.depth(2 * least), None, "mm")
     total = feed.count(total_mm) if total_mm > 0 else 0
     if total < least:
         return []
     if total > MOST_PASSES * least:
-        raise OutOfRange("total infeed", total_mm, 0, feed.depth(MOST_PASSES * least), "mm")
+        raise OutOfRange(say("total infeed"), total_mm, 0, feed.depth(MOST_PASSES * least), "mm")
     depth_mm = feed.depth(total)
     if pass_count is None:
         pass_count = pass_count_for_first_cut(
@@ -313,7 +314,7 @@ def _turning_counts(total: int, feed: _Feed, cuts: TurningCuts) -> tuple[list[in
         rough = both - semi
     pass_count = math.ceil(rough / cap)
     if pass_count > MOST_PASSES:
-        raise OutOfRange("passes", pass_count, 1, MOST_PASSES, "")
+        raise OutOfRange(say("passes"), pass_count, 1, MOST_PASSES, "")
     return _even(rough, pass_count), semi, finish
 
 
@@ -352,11 +353,11 @@ def _depth_of(area_mm2: float, tip_flat_mm: float, half_angle_rad: float) -> flo
 
 def _check_groove(total_mm: float, tip_flat_mm: float, half_angle_rad: float) -> None:
     if not 0 <= total_mm < math.inf:
-        raise OutOfRange("total infeed", total_mm, 0, None, "mm")
+        raise OutOfRange(say("total infeed"), total_mm, 0, None, "mm")
     if not tip_flat_mm >= 0:
-        raise OutOfRange("tip flat", tip_flat_mm, 0, None, "mm")
+        raise OutOfRange(say("tip flat"), tip_flat_mm, 0, None, "mm")
     if not 0 < half_angle_rad < math.pi / 2:
-        raise OutOfRange("half angle", round(math.degrees(half_angle_rad), 6), 0, 90, "deg")
+        raise OutOfRange(say("half angle"), round(math.degrees(half_angle_rad), 6), 0, 90, "deg")
 
 
 def _check_count(what: str, count: int) -> None:

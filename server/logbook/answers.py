@@ -18,6 +18,7 @@ from server.metrology.model import Limits
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
 from server.records.tables import EntryRow
+from server.wording import joined, say, sentence
 
 FINE_FEED = {
     "angle_deg": round(math.degrees(math.asin(FINE_FEED_SHARE)), 3),
@@ -165,18 +166,28 @@ def warm_words(found: Evaluation, now: StageSize) -> str:
     shifts_mm = now.shift_low_mm, now.shift_high_mm
     if now.warm_state is WarmState.SETTLED:
         most_mm = max(abs(shift_mm) for shift_mm in shifts_mm)
-        return f"Warmth changes it by {in_words(most_mm)} at most, which is settled."
-    reads = f"Reads {cooling.shift_words(*shifts_mm, in_words)}"
+        return say(
+            "Warmth changes it by {shift} at most, which is settled.", shift=in_words(most_mm)
+        )
+    shift = cooling.shift_words(*shifts_mm, in_words)
     if now.warm_state is WarmState.DRIFTING:
-        taken_off = ", which is taken off" if now.temperature_is_number else ""
-        return f"{reads}{taken_off}; that changes neither the verdict nor the next cut."
+        if now.temperature_is_number:
+            return say(
+                "Reads {shift}, which is taken off; that changes neither the verdict nor the next "
+                "cut.",
+                shift=shift,
+            )
+        return say("Reads {shift}; that changes neither the verdict nor the next cut.", shift=shift)
     margin_mm = decision.margin_mm(now.size_mm, found.setup.limits)
     if not now.last.says_warm:
-        why = wait_why(now) or ""
-        return f"{reads}; the limit is {in_words(margin_mm)} away. {why[:1].upper()}{why[1:]}."
-    words = cooling.warm_words(*shifts_mm, margin_mm, now.wait_minutes, in_words)
-    sooner = "" if now.temperature_is_number else " A temperature in degrees settles it sooner."
-    return f"{words[0].upper()}{words[1:]}.{sooner}"
+        reads = say(
+            "Reads {shift}; the limit is {margin} away.", shift=shift, margin=in_words(margin_mm)
+        )
+        return joined((reads, sentence(wait_why(now) or "")), " ")
+    warm = sentence(cooling.warm_words(*shifts_mm, margin_mm, now.wait_minutes, in_words))
+    if now.temperature_is_number:
+        return warm
+    return joined((warm, say("A temperature in degrees settles it sooner.")), " ")
 
 
 def stock_json(found: Evaluation, unit: str) -> dict[str, Any]:

@@ -17,20 +17,21 @@ from server.metrology.decision import Candidate, Verdict
 from server.metrology.instruments import Instrument, InstrumentKind
 from server.metrology.thermal import WarmState
 from server.records.tables import EntryRow, FeatureRow, InstrumentRow
+from server.wording import joined, say
 
 INTERCHANGEABLE = (  # within a group one may stand in for another
     (InstrumentKind.MICROMETER, InstrumentKind.CALLIPER),
     (InstrumentKind.INSIDE_MICROMETER, InstrumentKind.BORE_GAUGE, InstrumentKind.CALLIPER_INSIDE),
 )
 
-CHANCE = "Two readings say little of how they repeat, which is in the doubt."
+CHANCE = say("Two readings say little of how they repeat, which is in the doubt.")
 
 
 def fineness_words(instrument: Instrument, setup: Setup, *, with_cure: bool = True) -> str:
     """Said before the first cut where the instrument does not meet the 10:1 rule, else ""."""
     judged = instruments.fineness(instrument, setup.target.nominal_mm, setup.limits.tolerance_mm)
     said = judged.words if with_cure else judged.judgement
-    return "" if judged.is_good else f"{instrument.name}: {said}"
+    return "" if judged.is_good else joined((instrument.name, said), ": ")
 
 
 def is_close(found: Evaluation) -> bool:
@@ -41,7 +42,11 @@ def is_close(found: Evaluation) -> bool:
 def overdue_words(row: InstrumentRow | None, today: str) -> str:
     if row is None or not row.due or row.due > today:
         return ""
-    return f"{row.name} was due for its check on {row.due}; readings with it say so."
+    return say(
+        "{name} was due for its check on {due}; readings with it say so.",
+        name=row.name,
+        due=row.due,
+    )
 
 
 def instrument_warnings(around: Around, found: Evaluation, today: str) -> list[str]:
@@ -107,7 +112,7 @@ def settling(around: Around, found: Evaluation, at: str) -> str:
     named = decision.instruments_to_settle(now.size_mm, others, *common, ends_mm=ends_mm)
     said = decision.settling_words(now.budget.count, repeats, named)
     by_chance = any(line.scatter is not None and line.scatter.is_pair for line in now.budget.lines)
-    return f"{CHANCE} {said}" if by_chance and repeats is not None else said
+    return joined((CHANCE, said), " ") if by_chance and repeats is not None else said
 
 
 def could_measure(instrument: Instrument) -> tuple[str, ...]:
@@ -133,7 +138,7 @@ def candidate(
 
 def station_words(found: Evaluation, now: StageSize) -> list[str]:
     """Taper with its cure, and out-of-round, where several stations were measured."""
-    said = []
+    said: list[str] = []
     taper = stations.taper(now.stations)
     if taper is not None:
         said.append(
@@ -143,10 +148,12 @@ def station_words(found: Evaluation, now: StageSize) -> list[str]:
         )
     span_mm = stations.out_of_round_mm(now.stations)
     if span_mm is not None:
-        said.append(f"Out of round by {found.setup.in_words(span_mm)} at one place.")
+        said.append(say("Out of round by {span} at one place.", span=found.setup.in_words(span_mm)))
     if now.judged is not None and now.judged.is_uncurable:
         said.append(
-            "The stations differ by more than the tolerance: no cut brings all of it in until "
-            "that is cured."
+            say(
+                "The stations differ by more than the tolerance: no cut brings all of it in until "
+                "that is cured."
+            )
         )
     return said

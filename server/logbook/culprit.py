@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from server.advice.model import Cut
+from server.advice.model import Action, Cut
 from server.logbook.evaluate import Evaluation
 from server.logbook.replay import ADVISED_CUTS, SAME_STEP_MM, PieceLog
 from server.logbook.stages import Stage
@@ -12,6 +12,13 @@ from server.metrology import infeed
 from server.metrology.decision import Verdict
 from server.metrology.units import to_mm
 from server.records.tables import EntryRow
+from server.wording import joined, say
+
+NO_CUT_ADVISED = {
+    Action.MEASURE_AGAIN: say("The advice was: measure again."),
+    Action.WAIT: say("The advice was: wait."),
+    Action.FINER_FEED: say("The advice was: finer feed."),
+}
 
 
 def went_wrong(log: PieceLog, rows: Sequence[EntryRow], found: Evaluation) -> dict[int, str]:
@@ -23,9 +30,9 @@ def went_wrong(log: PieceLog, rows: Sequence[EntryRow], found: Evaluation) -> di
     low_mm, high_mm = setup.limits.both()
     past_mm = high_mm if setup.kind.is_internal else low_mm
     over_mm = -infeed.stock_on_size_mm(stage.size.size_mm, past_mm, setup.kind)
-    said = f"This cut went past the limit by {setup.in_words(over_mm)}."
+    said = say("This cut went past the limit by {size}.", size=setup.in_words(over_mm))
     entry_id = stage.readings[0].entry_id
-    return {entry_id: " ".join([said, *advice_words(log, rows, found, entry_id)])}
+    return {entry_id: joined((said, advice_words(log, rows, found, entry_id)), " ")}
 
 
 def lost_stage(found: Evaluation) -> Stage | None:
@@ -45,26 +52,31 @@ def lost_stage(found: Evaluation) -> Stage | None:
     return lost
 
 
-def advice_words(
-    log: PieceLog, rows: Sequence[EntryRow], found: Evaluation, entry_id: int
-) -> list[str]:
+def advice_words(log: PieceLog, rows: Sequence[EntryRow], found: Evaluation, entry_id: int) -> str:
     """How the cut stood to the advice that was shown before it."""
     before, dialled_mm = dialled_before(rows, entry_id)
     cut = log.answer_body(before).get("next_cut") if before else None
     if not cut:
-        return ["No cut was advised before it."]
+        return say("No cut was advised before it.")
     unit = log.answer_body(before)["reading"]["unit"]
     if cut.get("action") not in ADVISED_CUTS:
-        action = str(cut.get("action")).replace("_", " ")
-        return [f"The advice was: {action}."]
+        return NO_CUT_ADVISED[Action(cut["action"])]
     advised_mm = to_mm(float(cut.get("dial_step") or 0.0), unit)
     in_words = found.setup.in_words
     if dialled_mm > advised_mm + SAME_STEP_MM:
-        advised = "A spring pass" if cut["action"] == "spring_pass" else in_words(advised_mm)
-        return [f"{advised} was advised, {in_words(dialled_mm)} was dialled."]
+        dialled = in_words(dialled_mm)
+        if cut["action"] == "spring_pass":
+            return say("A spring pass was advised, {dialled} was dialled.", dialled=dialled)
+        return say(
+            "{advised} was advised, {dialled} was dialled.",
+            advised=in_words(advised_mm),
+            dialled=dialled,
+        )
     landing = cut["landing"]["expected"]
-    expected = in_words(to_mm(float(landing), unit))
-    return [f"It was dialled as advised and expected to land at {expected}."]
+    return say(
+        "It was dialled as advised and expected to land at {size}.",
+        size=in_words(to_mm(float(landing), unit)),
+    )
 
 
 def dialled_before(rows: Sequence[EntryRow], entry_id: int) -> tuple[int, float]:

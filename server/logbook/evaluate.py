@@ -18,21 +18,24 @@ from server.metrology.dials import Slide
 from server.metrology.doubt import Budget
 from server.metrology.model import Kind, OutOfRange
 from server.metrology.stations import GaugeEvidence
-from server.metrology.thermal import Touch, WarmState
+from server.metrology.thermal import WarmState
+from server.wording import say
 
-ENDLESS_WAIT = (
+ENDLESS_WAIT = say(
     "waiting alone does not settle it: measure the part's temperature and type it in degrees"
 )
-NOT_COLD_FOR_SURE = {  # by what was noted, where nothing says that the part is warm
-    thermal.NOT_NOTED: "the part may be warm, as no temperature was noted",
-    thermal.TOUCH_WORDS[Touch.SHOP]: "the part may still be warm, though it feels as the shop",
-}
-SHOP_DECIDES = (
+SHOP_DECIDES = say(
     "the part's temperature is known to 2 °C either way, which decides here and no waiting "
     "narrows: measure it and type it in degrees"
 )
 GAUGED = "gauges"  # the method that gives no size
 ENOUGH_REPEATS = 4  # averaged: a fifth would take a tenth off their scatter
+IN_A_SENTENCE = {
+    Verdict.STOCK_LEFT: say("stock left"),
+    Verdict.IN_LIMITS: say("in limits"),
+    Verdict.TOO_CLOSE: say("too close to call"),
+    Verdict.PAST_LIMIT: say("past the limit"),
+}
 FINE_FEED_SHARE = 0.1  # a compound set 5.74 degrees from the axis feeds a tenth, on radius
 FINE_FEED_LINES = 10  # of the coarse dial: with more to go it comes off by that dial first
 UNKNOWN_WAIT_MIN = 60.0  # said as "cool it" where waiting alone has no known end
@@ -174,9 +177,16 @@ def wait_why(known: StageSize) -> str | None:
         return ENDLESS_WAIT if minutes is None else None
     if minutes is None:
         return SHOP_DECIDES
-    return (
-        f"{NOT_COLD_FOR_SURE[last.temperature.words]}: type its temperature in degrees, or wait "
-        f"about {minutes:.0f} min and measure again"
+    if last.temperature.words == thermal.NOT_NOTED:
+        return say(
+            "the part may be warm, as no temperature was noted: type its temperature in degrees, "
+            "or wait about {minutes} min and measure again",
+            minutes=f"{minutes:.0f}",
+        )
+    return say(
+        "the part may still be warm, though it feels as the shop: type its temperature in "
+        "degrees, or wait about {minutes} min and measure again",
+        minutes=f"{minutes:.0f}",
     )
 
 

@@ -15,6 +15,7 @@ from server.logbook.problems import not_found, refuse
 from server.logbook.setup import Setup, piece_of
 from server.logbook.sizes import Logged
 from server.records.tables import AnswerRow, EntryRow, FeatureRow, PartRow, PieceRow, StrikeRow
+from server.wording import say
 
 ADVISED_CUTS = ("cut", "spring_pass")
 SAME_STEP_MM = 1e-4
@@ -137,11 +138,11 @@ class PieceLog:
         found = next((each for each in self.features if each.id == feature_id), None)
         if found is None:
             if self.around.session.get(FeatureRow, feature_id) is None:
-                raise not_found("feature", feature_id)
+                raise not_found(say("feature"), feature_id)
             raise refuse(
                 422,
                 "wrong_part",
-                f"Feature {feature_id} belongs to another part than this piece.",
+                say("Feature {number} belongs to another part than this piece.", number=feature_id),
                 "feature_id",
             )
         return found

@@ -29,6 +29,7 @@ from server.records.tables import (
     PieceRow,
     WireSetRow,
 )
+from server.wording import joined, say, sentence
 
 METHODS = ("direct", "over_wires", "thread_micrometer", "over_balls", "gauges")
 CUT_KINDS = {
@@ -93,7 +94,11 @@ def read_target(text: str, kind: str | None, unit: str) -> Target:
             raise refuse(
                 422,
                 "not_a_choice",
-                f"The kind “{kind[:40]}” is not known; use {', '.join(Kind)}.",
+                say(
+                    "The kind “{kind}” is not known; use {choices}.",
+                    kind=kind[:40],
+                    choices=", ".join(Kind),
+                ),
                 "kind",
             )
         chosen = Kind(kind)
@@ -102,7 +107,8 @@ def read_target(text: str, kind: str | None, unit: str) -> Target:
     except DesignationError as error:
         message = error.message
         if error.nearest:
-            message = f"{message.rstrip('.')}. Nearest: {', '.join(error.nearest)}."
+            nearest = say("Nearest: {nearest}.", nearest=", ".join(error.nearest))
+            message = joined((sentence(message), nearest), " ")
         raise refuse(422, error.code, message, "designation") from error
 
 
@@ -220,7 +226,7 @@ def instrument_of(session: Session, instrument_id: int, at: str) -> instruments.
     """The instrument with its last zero check made by that time."""
     row = session.get(InstrumentRow, instrument_id)
     if row is None:
-        raise not_found("instrument", instrument_id)
+        raise not_found(say("instrument"), instrument_id)
     check = last_zero_check(session, instrument_id, at)
     return instruments.Instrument(
         kind=kind_of(row),
@@ -235,19 +241,19 @@ def instrument_of(session: Session, instrument_id: int, at: str) -> instruments.
 def piece_of(session: Session, piece_id: int) -> PieceRow:
     piece = session.get(PieceRow, piece_id)
     if piece is None:
-        raise not_found("piece", piece_id)
+        raise not_found(say("piece"), piece_id)
     return piece
 
 
 def feature_of(session: Session, feature_id: int, part_id: int) -> FeatureRow:
     feature = session.get(FeatureRow, feature_id)
     if feature is None:
-        raise not_found("feature", feature_id)
+        raise not_found(say("feature"), feature_id)
     if feature.part_id != part_id:
         raise refuse(
             422,
             "wrong_part",
-            f"Feature {feature_id} belongs to another part than this piece.",
+            say("Feature {number} belongs to another part than this piece.", number=feature_id),
             "feature_id",
         )
     return feature
