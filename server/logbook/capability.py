@@ -5,11 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from server.logbook.evaluate import IN_A_SENTENCE
 from server.logbook.setup import Setup
 from server.metrology import capability, dials, infeed
 from server.metrology.capability import LEAST_FOR_DRIFT, LEAST_PIECES, Capability, Drift
-from server.metrology.decision import VERDICT_WORDS, Verdict
+from server.metrology.decision import Verdict
+from server.metrology.dials import Slide
 from server.metrology.units import from_mm, to_mm
+from server.wording import joined, say
+
+ON_DIAL = {
+    Slide.CROSS_SLIDE: say("on the cross-slide dial"),
+    Slide.COMPOUND: say("on the compound dial"),
+    Slide.CARRIAGE: say("on the carriage dial"),
+}
 
 
 @dataclass(frozen=True)
@@ -108,68 +117,145 @@ def first_words(setup: Setup, first: LotSize) -> str:
     low_mm, high_mm = setup.limits.both()
     quarter_mm = (high_mm - low_mm) / 4
     off_mm = first.size_mm - setup.aim_mm
-    where = f"First piece, {first.number}: {word_of(first.verdict)}"
-    away = f"{setup.in_words(abs(off_mm))} {'above' if off_mm > 0 else 'below'} the aim"
-    if setup.in_words(abs(off_mm)) == setup.in_words(0.0):
-        away = "on the aim"
+    found = {
+        "number": first.number,
+        "verdict": word_of(first.verdict),
+        "place": place_words(setup, off_mm),
+    }
     if first.verdict == Verdict.PAST_LIMIT.value or not low_mm <= first.size_mm <= high_mm:
-        return f"{where}, {away}. Correct the setting before the next piece."
+        return say(
+            "First piece, {number}: {verdict}, {place}. Correct the setting before the next piece.",
+            **found,
+        )
     if low_mm + quarter_mm <= first.size_mm <= high_mm - quarter_mm:
-        return f"{where}, {away}, in the middle half of the limits: the setting stands."
-    return f"{where}, {away}, outside the middle half of the limits: look at the setting."
+        return say(
+            "First piece, {number}: {verdict}, {place}, in the middle half of the limits: the "
+            "setting stands.",
+            **found,
+        )
+    return say(
+        "First piece, {number}: {verdict}, {place}, outside the middle half of the limits: look at "
+        "the setting.",
+        **found,
+    )
+
+
+def place_words(setup: Setup, off_mm: float) -> str:
+    size = setup.in_words(abs(off_mm))
+    if size == setup.in_words(0.0):
+        return say("on the aim")
+    if off_mm > 0:
+        return say("{size} above the aim", size=size)
+    return say("{size} below the aim", size=size)
 
 
 def last_words(setup: Setup, first: LotSize, last: LotSize) -> str:
     change_mm = last.size_mm - first.size_mm
     doubt_mm = (first.doubt_mm**2 + last.doubt_mm**2) ** 0.5
-    where = f"Last piece, {last.number}: {word_of(last.verdict)}"
-    amount = f"{setup.in_words(abs(change_mm))} {'larger' if change_mm > 0 else 'smaller'}"
+    found = {
+        "number": last.number,
+        "verdict": word_of(last.verdict),
+        "change": setup.in_words(abs(change_mm)),
+        "doubt": setup.in_words(doubt_mm),
+    }
     if abs(change_mm) <= doubt_mm:
-        return f"{where}; no different from the first within ± {setup.in_words(doubt_mm)}."
-    return f"{where}; {amount} than the first, ± {setup.in_words(doubt_mm)}."
+        return say(
+            "Last piece, {number}: {verdict}; no different from the first within ± {doubt}.",
+            **found,
+        )
+    if change_mm > 0:
+        return say(
+            "Last piece, {number}: {verdict}; {change} larger than the first, ± {doubt}.", **found
+        )
+    return say(
+        "Last piece, {number}: {verdict}; {change} smaller than the first, ± {doubt}.", **found
+    )
 
 
 def word_of(verdict: str) -> str:
-    return VERDICT_WORDS[Verdict(verdict)].lower() if verdict else "no verdict"
+    return IN_A_SENTENCE[Verdict(verdict)] if verdict else say("no verdict")
 
 
 def capability_words(lot: FeatureLot) -> str:
     """The figures with their intervals, or what is missing for them."""
     found, count = lot.capability, len(lot.finished)
     if found is None and count < LEAST_PIECES:
-        return (
-            f"Cp and Cpk are shown from {LEAST_PIECES} finished pieces on; this lot has {count}. "
-            "From fewer they would say more than is known."
+        return say(
+            "Cp and Cpk are shown from {least} finished pieces on; this lot has {count}. From "
+            "fewer they would say more than is known.",
+            least=LEAST_PIECES,
+            count=count,
         )
     if found is None:
-        return "The sizes do not scatter at all: the instrument is too coarse for a figure."
-    return (
-        f"Cp {found.cp:.2f} (95 % between {found.cp_interval[0]:.2f} and "
-        f"{found.cp_interval[1]:.2f}), Cpk {found.cpk:.2f} (between {found.cpk_interval[0]:.2f} "
-        f"and {found.cpk_interval[1]:.2f}), from {found.count} pieces taken as scattering normally."
+        return say("The sizes do not scatter at all: the instrument is too coarse for a figure.")
+    return say(
+        "Cp {cp} (95 % between {cp_low} and {cp_high}), Cpk {cpk} (between {cpk_low} and "
+        "{cpk_high}), from {count} pieces taken as scattering normally.",
+        cp=f"{found.cp:.2f}",
+        cp_low=f"{found.cp_interval[0]:.2f}",
+        cp_high=f"{found.cp_interval[1]:.2f}",
+        cpk=f"{found.cpk:.2f}",
+        cpk_low=f"{found.cpk_interval[0]:.2f}",
+        cpk_high=f"{found.cpk_interval[1]:.2f}",
+        count=found.count,
     )
 
 
 def drift_words(lot: FeatureLot) -> str:
     """Which way the size goes from piece to piece, and how sure that is."""
-    line, setup = lot.drift, lot.setup
-    since = f" since piece {lot.since}, after the tool was changed," if lot.since > 1 else ""
+    line, is_new_tool = lot.drift, lot.since > 1
     if line is None:
-        return (
-            f"A drift is looked for from {LEAST_FOR_DRIFT} finished pieces on{since.rstrip(',')}."
+        found = {"least": LEAST_FOR_DRIFT, "since": lot.since}
+        if is_new_tool:
+            return say(
+                "A drift is looked for from {least} finished pieces on since piece {since}, after "
+                "the tool was changed.",
+                **found,
+            )
+        return say("A drift is looked for from {least} finished pieces on.", **found)
+    if line.is_sure:
+        return sure_drift_words(lot, line)
+    drift = {"since": lot.since, "count": line.count, "rate": rate_words(lot.setup, line)}
+    if is_new_tool:
+        return say(
+            "No sure drift since piece {since}, after the tool was changed, over {count} pieces: "
+            "{rate}.",
+            **drift,
         )
+    return say("No sure drift over {count} pieces: {rate}.", **drift)
+
+
+def sure_drift_words(lot: FeatureLot, line: Drift) -> str:
+    wears = (line.per_piece_mm > 0) != lot.setup.kind.is_internal
+    drift = {
+        "since": lot.since,
+        "count": line.count,
+        "rate": rate_words(lot.setup, line),
+        "cause": say("as a tool that wears leaves it")
+        if wears
+        else say("not what a worn tool does"),
+    }
+    if lot.since > 1:
+        return say(
+            "The size drifts since piece {since}, after the tool was changed, over {count} pieces "
+            "by {rate}: {cause}.",
+            **drift,
+        )
+    return say("The size drifts over {count} pieces by {rate}: {cause}.", **drift)
+
+
+def rate_words(setup: Setup, line: Drift) -> str:
     places = setup.decimals + 1
     each, low, high = (
         f"{from_mm(value, setup.unit):+.{places}f}".replace("-", "−")
         for value in (line.per_piece_mm, line.low_mm, line.high_mm)
     )
-    span = f"{each} {setup.unit} a piece (95 % between {low} and {high})"
-    if not line.is_sure:
-        return f"No sure drift{since} over {line.count} pieces: {span}."
-    larger = line.per_piece_mm > 0
-    wears = larger != setup.kind.is_internal
-    cause = ": as a tool that wears leaves it" if wears else ": not what a worn tool does"
-    return f"The size drifts{since} over {line.count} pieces by {span}{cause}."
+    return say(
+        "{each} a piece (95 % between {low} and {high})",
+        each=f"{each} {setup.unit}",
+        low=low,
+        high=high,
+    )
 
 
 def centring_words(lot: FeatureLot) -> str:
@@ -177,13 +263,25 @@ def centring_words(lot: FeatureLot) -> str:
     found, setup = lot.centring, lot.setup
     if found is None:
         return ""
-    basis = "follows the drift" if found.follows_drift else "from the middle of the pieces so far"
+    basis = (
+        say("follows the drift")
+        if found.follows_drift
+        else say("from the middle of the pieces so far")
+    )
     expected = setup.in_words(found.expected_mm)
     if found.dial == 0:
-        return f"The next piece should come to {expected} ({basis}): leave the setting as it is."
-    way = "further in" if found.dial > 0 else "less far in"
-    return (
-        f"The next piece should come to {expected} ({basis}). To centre it, finish "
-        f"{abs(found.dial):f} {found.dial_unit} {way} on the {setup.slide.value.replace('_', '-')} "
-        "dial."
+        return say(
+            "The next piece should come to {size} ({basis}): leave the setting as it is.",
+            size=expected,
+            basis=basis,
+        )
+    setting = {"step": f"{abs(found.dial):f} {found.dial_unit}", "where": ON_DIAL[setup.slide]}
+    return joined(
+        (
+            say("The next piece should come to {size} ({basis}).", size=expected, basis=basis),
+            say("To centre it, finish {step} further in {where}.", **setting)
+            if found.dial > 0
+            else say("To centre it, finish {step} less far in {where}.", **setting),
+        ),
+        " ",
     )

@@ -28,6 +28,7 @@ from server.metrology.infeed import ToolTip
 from server.metrology.model import OutOfRange, ThreadTarget
 from server.metrology.thread_set import ThreadSet, TouchOff
 from server.metrology.usual_tip import usual_tip
+from server.wording import joined, say, words_of
 
 SHORT_OF_HALF_ANGLE_RAD = math.radians(0.5)  # common practice: the trailing flank is just wiped
 PLAIN_GRADUATION = {"in": Decimal("0.001"), "mm": Decimal("0.01")}
@@ -130,7 +131,7 @@ def _tried(work: Callable[[], T], asked: Asked, field: str, collected: list[Prob
     except OutOfRange as error:
         collected.append(Problem("out_of_range", range_words(error, asked.unit), field))
     except ValueError as error:
-        collected.append(Problem("out_of_range", f"{error}.", field))
+        collected.append(Problem("out_of_range", words_of(error) + ".", field))
     return None
 
 
@@ -148,7 +149,8 @@ def _slide(
     except SlideCannotFeed as error:
         field = "compound_angle_deg" if wanted is Slide.COMPOUND and asked.compound else "slide"
         if asked.slide is None and asked.compound is None:
-            notes.append(f"{error.message} The passes are on the cross-slide.")
+            there = say("The passes are on the cross-slide.")
+            notes.append(joined((error.message, there), " "))
         else:
             collected.append(Problem("slide_cannot_feed", error.message, field))
         return Slide.CROSS_SLIDE
@@ -178,12 +180,14 @@ def _plan(
             rough_passes=None if asked.passes is None else asked.passes - 1,
         )
     except OutOfRange as error:
-        notes.append(f"No pass plan: {range_words(error, asked.unit)}")
+        notes.append(say("No pass plan: {why}", why=range_words(error, asked.unit)))
         return None
     if asked.passes is not None and cutting_passes(found) != asked.passes:
-        message = (
-            f"{asked.passes} passes would rub or can't be dialled in whole graduations; "
-            f"{cutting_passes(found)} are shown."
+        message = say(
+            "{asked} passes would rub or can't be dialled in whole graduations; {planned} are "
+            "shown.",
+            asked=asked.passes,
+            planned=cutting_passes(found),
         )
         collected.append(Problem("out_of_range", message, "passes"))
     return found

@@ -21,6 +21,7 @@ from server.metrology.dials import (
 )
 from server.metrology.model import Kind, OutOfRange, Target
 from server.metrology.units import shown
+from server.wording import say
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,7 @@ def plain_slides(asked: Asked) -> Slides:
 
 
 def no_stock_words(target: Target, asked: Asked, aim_mm: float) -> str:
-    side = "below" if target.kind.is_internal else "above"
-    aim = shown(aim_mm, asked.unit)
-    return f"This blank has no metal to cut: type a size {side} the aim, {aim} {asked.unit}."
+    aim = f"{shown(aim_mm, asked.unit)} {asked.unit}"
+    if target.kind.is_internal:
+        return say("This blank has no metal to cut: type a size below the aim, {aim}.", aim=aim)
+    return say("This blank has no metal to cut: type a size above the aim, {aim}.", aim=aim)

@@ -25,6 +25,7 @@ from server.metrology.model import (
     ThreadTarget,
 )
 from server.metrology.units import from_mm, radians, to_mm
+from server.wording import say
 
 LARGEST_RPM = 5000  # a slip above it: no thread is cut by hand at such a speed
 MOST_PASSES_TYPED = 200
@@ -60,30 +61,32 @@ class Asked:
 def asked(fields: Mapping[str, str], unit: str) -> Asked:
     """Raises model.DesignationError where the designation itself can't be read."""
     reader = _Reader(fields, unit)
-    kind = reader.word("kind", tuple(Kind), "The kind")
+    kind = reader.word("kind", tuple(Kind), say("The kind"))
     text = fields.get("designation", "")
     target = designation.read(text, Kind(kind) if kind else None, unit)
-    slide = reader.word("slide", tuple(Slide), "The slide")
-    rule = reader.word("rule", tuple(Rule), "The rule")
+    slide = reader.word("slide", tuple(Slide), say("The slide"))
+    rule = reader.word("rule", tuple(Rule), say("The rule"))
     return Asked(
         target=target,
         text=text,
         unit=unit,
-        wire_mm=reader.length("wire", "The wire"),
+        wire_mm=reader.length("wire", say("The wire")),
         wire_set_id=reader.row("wire_set_id"),
         rule=Rule(rule) if rule else None,
         aim_mm=reader.tried("aim", lambda text: _aim_mm(text, target, unit)),
         tip=_tip(reader, target),
         crest_mm=reader.tried("crest_diameter", lambda text: _crest_mm(text, target, unit)),
-        blank_mm=None if isinstance(target, ThreadTarget) else reader.length("blank", "The blank"),
+        blank_mm=None
+        if isinstance(target, ThreadTarget)
+        else reader.length("blank", say("The blank")),
         compound=reader.tried("compound_angle_deg", lambda text: _compound(text, fields)),
         slide=Slide(slide) if slide else None,
         lathe_id=reader.row("lathe_id"),
         passes=reader.tried("passes", _passes),
         coat=reader.tried("plating", lambda text: _coat(text, target, unit)),
         rpm=reader.tried("rpm", _rpm),
-        tool_width_mm=reader.length("tool_width", "The tool"),
-        groove_width_mm=reader.length("groove_width", "The groove"),
+        tool_width_mm=reader.length("tool_width", say("The tool")),
+        groove_width_mm=reader.length("groove_width", say("The groove")),
         problems=tuple(reader.problems),
     )
 
@@ -117,7 +120,12 @@ class _Reader:
         text = self.fields.get(name, "").strip()
         if not text or text in allowed:
             return text
-        message = f"{what} “{text[:40]}” is not known; use {', '.join(allowed)}."
+        message = say(
+            "{what} “{text}” is not known; use {choices}.",
+            what=what,
+            text=text[:40],
+            choices=", ".join(allowed),
+        )
         self.problems.append(Problem("not_a_choice", message, name))
         return ""
 
@@ -127,39 +135,49 @@ class _Reader:
             return None
         if text.isascii() and text.isdigit() and 0 < int(text[:12]) < 2**31:
             return int(text)
-        self.problems.append(Problem("not_a_choice", f"There is no “{text[:20]}” to pick.", name))
+        message = say("There is no “{text}” to pick.", text=text[:20])
+        self.problems.append(Problem("not_a_choice", message, name))
         return None
 
 
 def range_words(error: OutOfRange, unit: str) -> str:
     """An OutOfRange in the words and the unit of the card."""
 
-    def size(value: float) -> str:
+    named = unit if error.unit == "mm" else error.unit
+
+    def number(value: float) -> str:
         if error.unit != "mm":
             return f"{value:g}"
         return f"{from_mm(value, unit):.{4 if unit == 'in' else 3}f}"
 
-    named = unit if error.unit == "mm" else error.unit
-    if error.lower is None and error.upper is None:
-        return f"The {error.what} {size(error.value)} {named} can't be."
-    if error.upper is None:
-        bounds = f"above {size(error.lower or 0)}"
-    elif error.lower is None:
-        bounds = f"below {size(error.upper)}"
-    else:
-        bounds = f"{size(error.lower)} to {size(error.upper)}"
-    return f"The {error.what} is {size(error.value)} {named}; it must be {bounds} {named}.".replace(
-        " .", "."
+    def size(value: float) -> str:
+        return f"{number(value)} {named}".rstrip()
+
+    found = {"what": error.what, "size": size(error.value)}
+    lower, upper = error.lower, error.upper
+    if lower is None and upper is None:
+        return say("The {what} {size} can't be.", **found)
+    if upper is None:
+        limit = size(lower or 0)
+        return say("The {what} is {size}; it must be above {limit}.", limit=limit, **found)
+    if lower is None:
+        limit = size(upper)
+        return say("The {what} is {size}; it must be below {limit}.", limit=limit, **found)
+    return say(
+        "The {what} is {size}; it must be {lower} to {upper}.",
+        lower=number(lower),
+        upper=size(upper),
+        **found,
     )
 
 
 def _aim_mm(text: str, target: Target, unit: str) -> float:
     limits = target.pitch_diameter if isinstance(target, ThreadTarget) else target.size
-    return aims.checked_aim_mm(to_mm(positive_typed(text, "aim", "The aim"), unit), limits)
+    return aims.checked_aim_mm(to_mm(positive_typed(text, "aim", say("The aim")), unit), limits)
 
 
 def _crest_mm(text: str, target: Target, unit: str) -> float:
-    crest_mm = to_mm(positive_typed(text, "crest_diameter", "The crest diameter"), unit)
+    crest_mm = to_mm(positive_typed(text, "crest_diameter", say("The crest diameter")), unit)
     if isinstance(target, ThreadTarget):
         if target.kind.is_internal:
             lowest = target.nominal_mm - 3 * target.pitch_mm
@@ -168,7 +186,7 @@ def _crest_mm(text: str, target: Target, unit: str) -> float:
             lowest = target.pitch_diameter.both()[1]
             highest = target.nominal_mm + target.pitch_mm
         if not lowest < crest_mm < highest:
-            raise OutOfRange("crest diameter", crest_mm, max(lowest, 0.0), highest, "mm")
+            raise OutOfRange(say("crest diameter"), crest_mm, max(lowest, 0.0), highest, "mm")
     return crest_mm
 
 
@@ -187,7 +205,7 @@ def _tip(reader: _Reader, target: Target) -> ToolTip | None:
     flat = reader.tried("flat", read("flat"))
     nose = reader.tried("nose_radius", read("nose_radius"))
     if flat is not None and nose is not None:
-        message = "A tool has a nose radius or a flat, not both; the flat is taken."
+        message = say("A tool has a nose radius or a flat, not both; the flat is taken.")
         reader.problems.append(Problem("two_tips", message, "nose_radius"))
     return flat or nose
 
@@ -205,15 +223,19 @@ def _passes(text: str) -> int:
         raise refuse(
             422,
             "out_of_range",
-            f"{text} is no number of passes; type a whole number from 2 to {MOST_PASSES_TYPED}.",
+            say(
+                "{text} is no number of passes; type a whole number from 2 to {most}.",
+                text=text,
+                most=MOST_PASSES_TYPED,
+            ),
         )
     return int(value)
 
 
 def _rpm(text: str) -> float:
-    value = positive_typed(text, "rpm", "The spindle speed")
+    value = positive_typed(text, "rpm", say("The spindle speed"))
     if value > LARGEST_RPM:
-        raise OutOfRange("spindle speed", float(value), 0, LARGEST_RPM, "rpm")
+        raise OutOfRange(say("spindle speed"), float(value), 0, LARGEST_RPM, "rpm")
     return float(value)
 
 
@@ -222,7 +244,7 @@ def _coat(text: str, target: Target, unit: str) -> Coat:
     sizes = [to_mm(number_typed(part, "plating"), unit) for part in _RANGE.split(text, maxsplit=1)]
     coat = Coat(min(sizes), max(sizes))
     if not coat.thickest_mm < target.nominal_mm / 4:
-        raise OutOfRange("plating", coat.thickest_mm, 0, target.nominal_mm / 4, "mm")
+        raise OutOfRange(say("plating"), coat.thickest_mm, 0, target.nominal_mm / 4, "mm")
     return coat
 
 

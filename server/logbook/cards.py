@@ -25,6 +25,7 @@ from server.metrology.fits import FitPair
 from server.metrology.model import Limits, OutOfRange, Rule, Target, ThreadTarget
 from server.metrology.wires import WireRange, Wires, WireUnusable
 from server.records.tables import LatheRow
+from server.wording import say, sentence, words_of
 
 ROOM_SHARE = 0.05  # of the usable range, between its end and a size that is recommended there
 
@@ -173,7 +174,9 @@ def _with_wires(
     else:
         size_mm = _recommended_mm(usable, wanted.unit)
         if size_mm is None:
-            words = "No wire is usable at every size within the limits: type the crest as turned."
+            words: str = say(
+                "No wire is usable at every size within the limits: type the crest as turned."
+            )
             return Gauges(usable, crib, None, "recommended", None, None, words)
         wires, chosen, origin = Wires.nominal(size_mm), None, "recommended"
     at_zero_force = chosen is not None and chosen.at_zero_force
@@ -200,7 +203,7 @@ def _picked(wanted: Asked, crib: SortedWires | None, collected: list[Problem]) -
     for each in every:
         if each.set_id == wanted.wire_set_id:
             return each
-    message = f"There is no wire set with number {wanted.wire_set_id}."
+    message = say("There is no wire set with number {number}.", number=wanted.wire_set_id)
     collected.append(Problem("not_found", message, "wire_set_id"))
     return None
 
@@ -233,6 +236,5 @@ def _before_plating(
     except OutOfRange as error:
         collected.append(Problem("out_of_range", range_words(error, wanted.unit), "plating"))
     except ValueError as error:
-        message = f"{str(error)[0].upper()}{str(error)[1:]}."
-        collected.append(Problem("out_of_range", message, "plating"))
+        collected.append(Problem("out_of_range", sentence(words_of(error)), "plating"))
     return None

@@ -18,6 +18,7 @@ from server.logbook.shop import instrument_label, instrument_rows, last_zero_che
 from server.logbook.sizes import Sized, rule_in_force
 from server.logbook.targets import as_number
 from server.metrology.decision import GuardRule
+from server.metrology.model import Rule
 from server.records.tables import (
     ClosingRow,
     EntryRow,
@@ -26,6 +27,7 @@ from server.records.tables import (
     PartRow,
     PieceRow,
 )
+from server.wording import say
 
 MOST_PIECES = 500
 
@@ -197,9 +199,15 @@ def wires_words(setup: Setup, used: list[Sized]) -> str:
     wires = used[-1].wires if used else None
     if target is None or wires is None or setup.method in ("direct", GAUGED):
         return ""
-    what = "balls" if setup.kind.is_internal else "wires"
-    rule = rule_in_force(setup, target, wires).value
-    return f"over {setup.in_words(wires.effective_mm)} {what}, {rule} rule"
+    size = setup.in_words(wires.effective_mm)
+    is_exact = rule_in_force(setup, target, wires) is Rule.EXACT
+    if setup.kind.is_internal:
+        if is_exact:
+            return say("over {size} balls, exact rule", size=size)
+        return say("over {size} balls, handbook rule", size=size)
+    if is_exact:
+        return say("over {size} wires, exact rule", size=size)
+    return say("over {size} wires, handbook rule", size=size)
 
 
 def reading_lines(log: PieceLog) -> tuple[ReadingLine, ...]:
