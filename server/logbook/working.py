@@ -30,8 +30,9 @@ from server.logbook.working_doubt import (
 from server.logbook.working_size import end_steps, reading_steps
 from server.logbook.working_steps import Given, Scale, Step
 from server.logbook.working_stock import geometry_plan, infeed_steps, stock_steps
+from server.wording import joined, say
 
-FITTED_WORDS = (
+FITTED_WORDS = say(
     "Removed is what the readings say came off; fitted is what (1 − φ) of the metal that stood "
     "before the tool would be, φ being the share that a cut leaves behind."
 )
@@ -93,7 +94,7 @@ def working_of(session: Session, piece_id: int, feature_id: int) -> Working:
 def explain(piece_id: int, found: Evaluation, log: Sequence[Logged]) -> Working:
     setup, known = found.setup, found.known
     scale = Scale(setup.unit, setup.decimals)
-    infeed = Section("infeed", "From touch-off to size", (), infeed_steps(setup, scale))
+    infeed = Section("infeed", say("From touch-off to size"), (), infeed_steps(setup, scale))
     empty = Section("", "")
     if known is None:
         geometry, why = geometry_plan(setup)
@@ -110,7 +111,7 @@ def explain(piece_id: int, found: Evaluation, log: Sequence[Logged]) -> Working:
             infeed,
             (),
             geometry,
-            why or "From touch-off, before any reading: passes of equal chip area.",
+            why or say("From touch-off, before any reading: passes of equal chip area."),
         )
     plan, plan_words = coming_passes(found)
     return Working(
@@ -119,16 +120,16 @@ def explain(piece_id: int, found: Evaluation, log: Sequence[Logged]) -> Working:
         scale=scale,
         readings=tuple(size_sections(found, known, log, scale)),
         budget=budget_lines(known, scale),
-        doubt=Section("doubt", "From the lines to the doubt", (), doubt_steps(known, scale)),
+        doubt=Section("doubt", say("From the lines to the doubt"), (), doubt_steps(known, scale)),
         decision=Section(
             "decision",
-            "The decision",
+            say("The decision"),
             verdict_words(found, known, setup.in_words(known.size_mm)),
             decision_steps(found, known, scale),
         ),
         stock=Section(
             "stock",
-            "Stock left",
+            say("Stock left"),
             found.stock.warnings if found.stock else (),
             stock_steps(found, known, scale),
         ),
@@ -150,11 +151,11 @@ def coming_passes(found: Evaluation) -> tuple[tuple[PlannedPass, ...], str]:
     """(passes to come, what they rest on or why there are none)."""
     advice = shown_advice(found)
     if advice is None or found.job is None:
-        return (), "Nothing more to cut."
+        return (), say("Nothing more to cut.")
     if not advice.is_pass:
-        return (), "No cut is planned before the next reading."
+        return (), say("No cut is planned before the next reading.")
     plan = pass_plan.plan(found.lessons, found.job, prior=found.prior)
-    return plan, "If every cut lands where it is expected to; planned anew after each reading."
+    return plan, say("If every cut lands where it is expected to; planned anew after each reading.")
 
 
 def size_sections(
@@ -168,15 +169,19 @@ def size_sections(
     sections: list[Section] = []
     for reading in stage.readings:
         logged = by_entry[reading.entry_id]
-        title = f"Reading {numbers[reading.entry_id]}: {logged.row.value} {logged.row.unit}"
+        title = say(
+            "Reading {number}: {value}",
+            number=numbers[reading.entry_id],
+            value=f"{logged.row.value} {logged.row.unit}",
+        )
         counted = reading.entry_id in known.entry_ids
         words = () if counted else (left_out_words(reading, stage.readings, known),)
-        station = (f"Station {reading.station}.",) if reading.station else ()
+        station = (say("Station {name}.", name=reading.station),) if reading.station else ()
         steps = reading_steps(setup, logged, reading, scale)
         sections.append(Section("reading", title, station + words, steps))
         if reading.high_mm - reading.low_mm > 1e-9:
             sections += [
-                Section("end", f"{title}. {heading}", (), ends)
+                Section("end", joined((title, heading), ". "), (), ends)
                 for heading, ends in end_steps(setup, logged, reading, scale)
             ]
     return sections + mean_sections(setup, known, stage.readings, scale)
@@ -186,10 +191,10 @@ def left_out_words(reading: Sized, readings: Sequence[Sized], known: StageSize) 
     """Why a reading is not among those that say the size of its state."""
     used = [each for each in readings if each.entry_id in known.entry_ids]
     if reading.instrument not in {each.instrument for each in used}:
-        return "Left out: another instrument says this size with less doubt."
+        return say("Left out: another instrument says this size with less doubt.")
     if reading.says_warm and reading.note_kind in {each.note_kind for each in used}:
-        return "Left out: the part has cooled since."
-    return "Left out: its warmth is known less well than that of the readings counted."
+        return say("Left out: the part has cooled since.")
+    return say("Left out: its warmth is known less well than that of the readings counted.")
 
 
 def reading_numbers(log: Sequence[Logged]) -> dict[int, int]:
@@ -205,35 +210,46 @@ def mean_sections(
     counted = [reading for reading in readings if reading.entry_id in known.entry_ids]
     if known.judged is not None:
         counted = [each for each in counted if each.station == known.judged.metal_gone.name]
-    words = []
-    for place in known.stations:
-        words.append(f"{place.name or 'No station'}: {setup.in_words(place.size_mm)}.")
+    words: list[str] = [
+        joined((place.name or say("No station"), f"{setup.in_words(place.size_mm)}."), ": ")
+        for place in known.stations
+    ]
     if known.judged is not None:
-        name = known.judged.metal_gone.name or "the one without a name"
-        words.append(f"Most metal is gone at {name}: that size is shown.")
+        words.append(governing_words(known.judged.metal_gone.name))
     steps = []
     if len(counted) > 1:
-        steps.append(mean_step("Size", "E", known.size_mm, "size_mm", counted, scale))
+        size = scale.result("E", say("size"), known.size_mm)
+        steps.append(mean_step(say("Size"), size, "size_mm", counted, scale))
     if known.high_mm - known.low_mm > 1e-9:
-        steps.append(mean_step("Smallest it may be", "y1", known.low_mm, "low_mm", counted, scale))
-        steps.append(mean_step("Largest it may be", "y2", known.high_mm, "high_mm", counted, scale))
+        low = scale.result("y1", say("smallest it may be"), known.low_mm)
+        high = scale.result("y2", say("largest it may be"), known.high_mm)
+        steps.append(mean_step(say("Smallest it may be"), low, "low_mm", counted, scale))
+        steps.append(mean_step(say("Largest it may be"), high, "high_mm", counted, scale))
     if not steps and not words:
         return []
-    title = "The mean" if len(counted) > 1 else "What the reading says"
+    title = say("The mean") if len(counted) > 1 else say("What the reading says")
     return [Section("mean", title, tuple(words), tuple(steps))]
 
 
-def mean_step(
-    name: str, symbol: str, mean_mm: float, of: str, counted: Sequence[Sized], scale: Scale
-) -> Step:
+def governing_words(station: str) -> str:
+    if not station:
+        return say("Most metal is gone at the one without a name: that size is shown.")
+    return say("Most metal is gone at {station}: that size is shown.", station=station)
+
+
+def mean_step(name: str, mean: Given, of: str, counted: Sequence[Sized], scale: Scale) -> Step:
     """The mean over the readings counted; a lone reading stands as it is."""
     parts = tuple(
-        scale.length(f"x{index}", f"from reading {index} of this state", getattr(reading, of))
+        scale.length(
+            f"x{index}",
+            say("from reading {number} of this state", number=index),
+            getattr(reading, of),
+        )
         for index, reading in enumerate(counted, start=1)
     )
     terms = " + ".join(part.symbol for part in parts)
     formula = f"({terms}) / {len(parts)}" if len(parts) > 1 else terms
-    return Step(name, scale.result(symbol, name.lower(), mean_mm), formula, parts)
+    return Step(name, mean, formula, parts)
 
 
 def given_json(given: Given) -> dict[str, Any]:

@@ -10,8 +10,9 @@ from server.logbook.working_steps import Scale, Step, number, number_result
 from server.logbook.working_wires import OverWires
 from server.metrology import thermal
 from server.metrology.units import MM_PER_INCH, from_celsius
+from server.wording import say
 
-THERMAL_SOURCE = "ISO 1; ISO/TR 16015 (recalled)"
+THERMAL_SOURCE = say("ISO 1; ISO/TR 16015 (recalled)")
 
 
 def reading_steps(setup: Setup, logged: Logged, found: Sized, scale: Scale) -> tuple[Step, ...]:
@@ -30,7 +31,7 @@ def end_steps(
         return ()
     return tuple(
         (
-            f"If the part is at {degrees:g} °C",
+            say("If the part is at {degrees} °C", degrees=f"{degrees:g}"),
             tuple(at_temperature(setup, logged, found, scale, degrees)),
         )
         for degrees in (span.low_c, span.high_c)
@@ -43,29 +44,33 @@ def _typed_steps(setup: Setup, logged: Logged, scale: Scale) -> list[Step]:
     assert instrument is not None
     steps = []
     if row.unit != setup.unit:
-        factor = number("k", "mm in an inch, exact", MM_PER_INCH, 1)
+        factor = number("k", say("mm in an inch, exact"), MM_PER_INCH, 1)
         typed = row.value_mm if row.unit == "mm" else row.value_mm / MM_PER_INCH
         steps.append(
             Step(
-                f"The reading in {setup.unit}",
-                scale.result("V", "reading", row.value_mm),
+                say("The reading in {unit}", unit=setup.unit),
+                scale.result("V", say("reading"), row.value_mm),
                 "v / k" if row.unit == "mm" else "v × k",
-                (number("v", "typed", typed, unit=row.unit), factor),
-                "international inch, 1959",
+                (number("v", say("typed"), typed, unit=row.unit), factor),
+                say("international inch, 1959"),
             )
         )
     offset_mm = instrument.zero_offset_mm
     steps.append(
         Step(
-            "Zero error taken off",
-            scale.result("R", "reading without zero error", row.value_mm - offset_mm),
+            say("Zero error taken off"),
+            scale.result("R", say("reading without zero error"), row.value_mm - offset_mm),
             "V − z",
             (
-                scale.length("V", "reading", row.value_mm),
-                scale.length("z", "shown at true zero", offset_mm),
+                scale.length("V", say("reading"), row.value_mm),
+                scale.length("z", say("shown at true zero"), offset_mm),
             ),
-            f"last zero check of {instrument.name}" if instrument.is_zero_checked else "",
-            "" if instrument.is_zero_checked else "No zero check is logged: nothing is taken off.",
+            say("last zero check of {name}", name=instrument.name)
+            if instrument.is_zero_checked
+            else "",
+            ""
+            if instrument.is_zero_checked
+            else say("No zero check is logged: nothing is taken off."),
         )
     )
     return steps
@@ -73,35 +78,46 @@ def _typed_steps(setup: Setup, logged: Logged, scale: Scale) -> list[Step]:
 
 def _temperature_steps(logged: Logged, found: Sized) -> list[Step]:
     row, span = logged.row, found.temperature
-    used = number_result("T", "part temperature", found.central_c, 4, "°C")
+    used = number_result("T", say("part temperature"), found.central_c, 4, "°C")
     if span.is_number and row.temperature_unit == "F":
-        typed = number("t", "noted", from_celsius(found.central_c, "F"), unit="°F")
-        return [Step("Part temperature", used, "(t − 32) / 1.8", (typed,), "exact by definition")]
+        typed = number("t", say("noted"), from_celsius(found.central_c, "F"), unit="°F")
+        return [
+            Step(
+                say("Part temperature"),
+                used,
+                "(t − 32) / 1.8",
+                (typed,),
+                say("exact by definition"),
+            )
+        ]
     if span.is_number:
-        return [Step("Part temperature", used, source="as noted")]
+        return [Step(say("Part temperature"), used, source=say("as noted"))]
     ends = (
-        number("low", "coldest it may be", span.low_c, unit="°C"),
-        number("high", "warmest it may be", span.high_c, unit="°C"),
+        number("low", say("coldest it may be"), span.low_c, unit="°C"),
+        number("high", say("warmest it may be"), span.high_c, unit="°C"),
     )
-    words = f"“{span.words}” means {span.low_c:g} to {span.high_c:g} °C"
+    noted = {"noted": span.words, "low": f"{span.low_c:g}", "high": f"{span.high_c:g}"}
     if found.central_c == span.middle_c and row.touch not in ("", "shop"):
         return [
             Step(
-                "Part temperature, middle of the range",
+                say("Part temperature, middle of the range"),
                 used,
                 "(low + high) / 2",
                 ends,
-                "touch ranges, common practice; skin-contact figures of ASTM C1055",
-                words + ".",
+                say("touch ranges, common practice; skin-contact figures of ASTM C1055"),
+                say("“{noted}” means {low} to {high} °C.", **noted),
             )
         ]
     return [
         Step(
-            "Part temperature",
+            say("Part temperature"),
             used,
-            source="shop temperature of the day",
-            note=f"{words}; nothing says that the part is warm, so the size is worked out at shop "
-            "temperature and the range stands beside it.",
+            source=say("shop temperature of the day"),
+            note=say(
+                "“{noted}” means {low} to {high} °C; nothing says that the part is warm, so the "
+                "size is worked out at shop temperature and the range stands beside it.",
+                **noted,
+            ),
         )
     ]
 
@@ -116,27 +132,33 @@ def at_temperature(
         found.reading_mm, alphas[0], part_c, alphas[1], found.instrument_temperature_c
     )
     is_direct = found.contact == sizes.DIRECT
-    name, words = ("D20", "size at 20 °C") if is_direct else ("M20", "reading at 20 °C")
+    name, words = ("D20", say("size at 20 °C")) if is_direct else ("M20", say("reading at 20 °C"))
     steps = [
         Step(
-            "Temperature factor",
-            number_result("F", "size at 20 °C over reading", factor, 9),
+            say("Temperature factor"),
+            number_result("F", say("size at 20 °C over reading"), factor, 9),
             "(1 + αi × (Ti − 20)) / (1 + αp × (T − 20))",
             (
-                number("αi", "growth of the instrument", alphas[1], 12, "1/°C"),
-                number("Ti", "its temperature", found.instrument_temperature_c, unit="°C"),
-                number("αp", f"growth of {setup.material.name}", alphas[0], 12, "1/°C"),
-                number("T", "part temperature", part_c, unit="°C"),
+                number("αi", say("growth of the instrument"), alphas[1], 12, "1/°C"),
+                number("Ti", say("its temperature"), found.instrument_temperature_c, unit="°C"),
+                number(
+                    "αp",
+                    say("growth of {material}", material=setup.material.name),
+                    alphas[0],
+                    12,
+                    "1/°C",
+                ),
+                number("T", say("part temperature"), part_c, unit="°C"),
             ),
             THERMAL_SOURCE,
         ),
         Step(
-            "Taken to 20 °C",
+            say("Taken to 20 °C"),
             scale.result(name, words, at_20_mm),
             "R × F",
             (
-                scale.length("R", "reading without zero error", found.reading_mm),
-                number("F", "temperature factor", factor, 12),
+                scale.length("R", say("reading without zero error"), found.reading_mm),
+                number("F", say("temperature factor"), factor, 12),
             ),
             THERMAL_SOURCE,
         ),
