@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from hashlib import sha256
 
 from server.records.tables import EntryRow, StrikeRow
+from server.wording import say
 
-OVER = (
+OVER = say(
     "SHA-256 over one line for each reading, in the order logged: a JSON list of its number, the "
     "value and unit as typed, the time, and the time and reason of its strike or null"
 )
-OVER_LOT = "SHA-256 over one line for each piece, in order: its number, a space, its digest"
+OVER_LOT = say("SHA-256 over one line for each piece, in order: its number, a space, its digest")
 
 
 @dataclass(frozen=True)

@@ -61,17 +61,14 @@ LAST_ENTRIES = 8  # under the keypad; the pass history has them all
 MEASURING = Caution(
     code="measuring",
     text=say("Spindle stopped, chips cleared with a brush, before you measure."),
-    short=say("Spindle stopped, chips brushed off first."),
 )
 WARM_PART = Caution(
     code="warm",
     text=say("Hot work and hot chips burn: let it cool or use gloves."),
-    short=say("Hot work burns: let it cool or use gloves."),
 )
 SHOULDER = Caution(
     code="shoulder",
     text=say("Threading to a shoulder: know where you stop, hand on the half-nut lever."),
-    short=say("Shoulder ahead: hand on the half-nut lever."),
 )
 ON_DIAL = {
     Slide.COMPOUND: say("on the compound dial"),

@@ -80,7 +80,6 @@ class Ask:
 class Caution:
     code: str  # "measuring", "warm", "shoulder": dismissed for the session by this name
     text: str
-    short: str  # the same in one line of a telephone
 
 
 @dataclass(frozen=True, kw_only=True)

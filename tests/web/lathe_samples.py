@@ -122,12 +122,10 @@ def lathe() -> LathePage:
             Caution(
                 code="measuring",
                 text="Spindle stopped? Chips off with a brush, never the hand. Then measure.",
-                short="Spindle stopped, chips brushed off first.",
             ),
             Caution(
                 code="shoulder",
                 text="Threading to a shoulder: know where you stop before you engage.",
-                short="Shoulder ahead: hand on the half-nut lever.",
             ),
         ),
         log_action="/pieces/2/readings",
@@ -191,7 +189,6 @@ def lathe_wait() -> LathePage:
             Caution(
                 code="warm",
                 text="Hot work and hot chips burn: let it cool or use gloves.",
-                short="Hot work burns: let it cool or use gloves.",
             ),
         ),
     )
