@@ -45,9 +45,9 @@ class GuardRule(StrEnum):
 
 
 _RULE_WORDS = {
-    GuardRule.FULL: say("ISO 14253-1, guard band of the whole doubt (g\u00a0=\u00a0U)"),
-    GuardRule.NINETY_FIVE: say("ISO 14253-1:2017, conformance at 95 % (g\u00a0=\u00a01.645 u)"),
-    GuardRule.PLAIN: say("plain acceptance, no guard band (g\u00a0=\u00a00)"),
+    GuardRule.FULL: say("ISO 14253-1, guard band of the whole doubt (g = U)"),
+    GuardRule.NINETY_FIVE: say("ISO 14253-1:2017, conformance at 95 % (g = 1.645 u)"),
+    GuardRule.PLAIN: say("plain acceptance, no guard band (g = 0)"),
 }
 
 

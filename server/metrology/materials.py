@@ -140,22 +140,29 @@ def _widened(family: str, members: Sequence[Material]) -> Material:
     )
 
 
-_FAMILY_WORDS: dict[str, tuple[str, ...]] = {
-    "Carbon steel": ("steel", "mild steel", "plain steel", "free cutting steel", "silver steel"),
-    "Stainless steel": ("stainless", "inox"),
-    "Alloy steel": ("chrome moly", "chromoly"),
-    "High-speed steel": ("hss",),
-    "Gauge steel": ("gauge block steel",),
-    "Tungsten carbide": ("carbide", "hard metal"),
-    "Cast iron": ("iron",),
-    "Aluminium": ("al", "aluminium alloy"),
-    "Titanium": ("ti",),
-    "Nickel alloy": ("nickel",),
+_FAMILY_WORDS: dict[str, tuple[str, ...]] = {  # English and German trade names
+    "Carbon steel": (
+        *("steel", "mild steel", "plain steel", "free cutting steel", "silver steel"),
+        *("stahl", "baustahl", "automatenstahl", "unlegierter stahl", "silberstahl"),
+    ),
+    "Stainless steel": ("stainless", "inox", "edelstahl", "nichtrostender stahl"),
+    "Alloy steel": ("chrome moly", "chromoly", "vergütungsstahl", "legierter stahl"),
+    "Tool steel": ("werkzeugstahl",),
+    "High-speed steel": ("hss", "schnellarbeitsstahl"),
+    "Gauge steel": ("gauge block steel", "endmaßstahl"),
+    "Tungsten carbide": ("carbide", "hard metal", "hartmetall"),
+    "Cast iron": ("iron", "gusseisen", "guss"),
+    "Aluminium": ("al", "aluminium alloy", "alu"),
+    "Brass": ("messing",),
+    "Copper": ("kupfer",),
+    "Aluminium bronze": ("aluminiumbronze",),
+    "Titanium": ("ti", "titan"),
+    "Nickel alloy": ("nickel", "nickellegierung"),
     "Acetal": ("pom",),
-    "Nylon": ("polyamide", "pa"),
-    "Polyethylene": ("pe",),
+    "Nylon": ("polyamide", "pa", "polyamid"),
+    "Polyethylene": ("pe", "polyethylen"),
     "PVC": ("rigid pvc", "upvc"),
-    "Acrylic": ("pmma", "polymethyl methacrylate"),
+    "Acrylic": ("pmma", "polymethyl methacrylate", "acrylglas"),
 }
 
 

@@ -164,9 +164,10 @@ def _thread_facts(target: ThreadTarget, text: Sizes) -> tuple[Fact, ...]:
 
 
 def _plain_facts(card: CardNumbers, text: Sizes) -> tuple[Fact, ...]:
+    is_stated = card.target.family == "stated"
     facts = [
         Fact(label=say("Nominal"), value=text.size(card.target.nominal_mm), unit=text.unit),
-        Fact(label=say("Class"), value=card.target.tolerance_class),
+        Fact(label=say("Class"), value=say("stated") if is_stated else card.target.tolerance_class),
     ]
     return tuple(facts) + (_pair_facts(card.pair, text) if card.pair else ())
 

@@ -64,7 +64,7 @@ MEASURING = Caution(
 )
 WARM_PART = Caution(
     code="warm",
-    text=say("Hot work and hot chips burn: let it cool or use gloves."),
+    text=say("Hot work and hot chips burn: let it cool, gloves only with the spindle stopped."),
 )
 SHOULDER = Caution(
     code="shoulder",

@@ -17,6 +17,7 @@ from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.pages.forms import Fields
+from server.pages.material_words import MATERIAL_WORDS
 from server.pages.parts import NO_PROBLEMS
 from server.pages.render import book, carried_out, page, theme_of
 from server.pages.view_shop import ScrapLine
@@ -93,7 +94,7 @@ def scrap_line(found: ScrapReason) -> ScrapLine:
 
 def material_row(material: materials.Material, *, is_own: bool) -> MaterialRow:
     return MaterialRow(
-        name=material.name,
+        name=material.name if is_own else MATERIAL_WORDS[material.name],
         expansion=say(
             "{middle} ({low} to {high})",
             middle=f"{material.expansion_per_c * 1e6:.1f}",

@@ -15,7 +15,7 @@ from server.metrology.instruments import InstrumentKind
 from server.metrology.units import shown
 from server.pages.views import NO_VERDICT, Choice, Verdict
 from server.records.tables import ClosingRow
-from server.wording import joined, say
+from server.wording import changed, joined, say
 
 MONTHS = (
     say("January"),
@@ -121,7 +121,13 @@ WIRE_RULES = (
     Choice(value="handbook", word=say("handbook rule")),
     Choice(value="exact", word=say("exact contact")),
 )
-DECISION_RULES = tuple(Choice(value=rule.value, word=rule.words) for rule in GuardRule)
+DECISION_RULES = tuple(
+    Choice(
+        value=rule.value,
+        word=changed(rule.words, lambda plain: plain.replace(" = ", "\u00a0=\u00a0")),
+    )
+    for rule in GuardRule
+)
 
 
 def choices(words: Iterable[tuple[str, str]]) -> tuple[Choice, ...]:

@@ -62,6 +62,11 @@ def test_each_material_is_found_by_its_own_names(material: Material) -> None:
         ("brass", "Brass"),
         ("POM-C", "Acetal copolymer"),
         ("titanium", "Titanium"),
+        ("Stahl", "Carbon steel"),  # German trade names, common practice
+        ("unlegierter Stahl C45", "Carbon steel 1045"),
+        ("Edelstahl 1.4301", "Stainless 304"),
+        ("Messing", "Brass"),
+        ("Grauguss", "Grey iron"),
     ],
 )
 def test_family_and_grade_are_read_in_any_case(text: str, name: str) -> None:

@@ -188,7 +188,7 @@ def lathe_wait() -> LathePage:
         cautions=(
             Caution(
                 code="warm",
-                text="Hot work and hot chips burn: let it cool or use gloves.",
+                text="Hot work and hot chips burn: let it cool, gloves only with the spindle stopped.",
             ),
         ),
     )

@@ -2,34 +2,38 @@
 
 Every message is told in wide letters.  A plain Latin word left on a screen is then a text that
 does not go through the catalogue, or a name that somebody typed.
-
-    python -m tests.web.other_words        what is left on the demo's screens
 """
 
 from __future__ import annotations
 
 import re
-import tempfile
 from collections.abc import Iterable, Iterator
 from gettext import NullTranslations
 from html.parser import HTMLParser
-from pathlib import Path
 
 from fastapi import FastAPI
-from fastapi.testclient import TestClient
 from sqlmodel import SQLModel, select
 
-from server.app import create_app
-from server.demo import fill_if_empty
+from server.metrology.designation import EXAMPLES
+from server.metrology.materials import all_materials
 from server.pages import view_render
-from server.records.database import Database, open_database
-from server.settings import Settings
-from tests.web.workshop import BASE_URL, LOOPBACK
+from server.pages.language import ENGLISH, LANGUAGES
+from server.records.database import Database
+from server.records.tables import FeatureRow, PartRow, PieceRow
 
 KEPT = re.compile(r"\{[^{}]*\}|<[^<>]*>|&\w+;")  # places for values, tags
 SHOWN = {"aria-label", "title", "alt", "placeholder", "aria-description", "aria-valuetext"}
 SILENT = {"script", "style"}
 WORD = re.compile(r"[A-Za-z][A-Za-z]+")
+CITATION = re.compile(r"\b(?:ISO|ASME|ANSI|BS|DIN|GUM|JCGM|USAS)\b.*")
+DIGEST = re.compile(r"\b[0-9a-f]{8}\b")
+SYMBOLS = {
+    *("Midlimit", "SQLite", "CSV", "JSON", "XLSX", "SHA"),
+    *("mm", "in", "deg", "rpm", "mrad", "in²"),  # units
+    *("sin", "cos", "tan", "max", "min", "low", "high", "Student"),  # of formulas
+    *("Ti", "Lg", "Hg", "El", "Mb", "Mw", "Ai", "ln", "exp"),
+    *("UN", "UNC", "UNF", "UNEF", "UNR", "UNJ", "ACME", "BSW", "BSF", "BA", "Tr", "GO", "NOT"),
+}
 
 
 def wide(message: str) -> str:
@@ -80,20 +84,23 @@ class _Texts(HTMLParser):
 
 
 def left_over(page: str, names: Iterable[str]) -> list[str]:
-    """Texts of the page with a Latin word in them that is not one of the names."""
+    """Texts of the page with a Latin word in them that is neither a name nor a symbol."""
     allowed = sorted({name for name in names if name}, key=len, reverse=True)
     found = []
     for text in _Texts(page).found:
         rest = text
         for name in allowed:
             rest = rest.replace(name, " ")
-        if WORD.search(rest):
+        if set(WORD.findall(DIGEST.sub(" ", CITATION.sub(" ", rest)))) - SYMBOLS:
             found.append(text)
     return found
 
 
-def typed_by_people(database: Database) -> Iterator[str]:
-    """Every text in the database: names, notes, designations."""
+def names_of(database: Database) -> Iterator[str]:
+    """What no language changes: every text in the database, the designations that are offered as
+    examples, the sources of the materials, the languages by their own names."""
+    yield from (*EXAMPLES, *LANGUAGES.values())
+    yield from (material.source for material in all_materials())
     with database.reading() as session:
         for table in SQLModel.metadata.sorted_tables:
             for row in session.connection().execute(select(table)):
@@ -104,14 +111,11 @@ def typed_by_people(database: Database) -> Iterator[str]:
 
 def speak_wide(app: FastAPI) -> None:
     """Puts the wide language in the place of English."""
-    env = app.state.templates["en"]
-    view_render.speak(env, WideWords())
+    view_render.speak(app.state.templates[ENGLISH], WideWords())
 
 
 def addresses(database: Database) -> list[str]:
     """Every screen of the demo, and some that refuse."""
-    from server.records.tables import FeatureRow, PartRow, PieceRow
-
     with database.reading() as session:
         parts = session.exec(select(PartRow)).all()
         pieces = session.exec(select(PieceRow)).all()
@@ -127,24 +131,3 @@ def addresses(database: Database) -> list[str]:
                 f"/pieces/{piece.id}/{page}?feature={feature.id}" for page in ("lathe", "working")
             ]
     return found
-
-
-def main() -> None:
-    settings = Settings(data_dir=Path(tempfile.mkdtemp()))
-    database = open_database(settings)
-    fill_if_empty(database, settings)
-    app = create_app(settings, database)
-    speak_wide(app)
-    names = list(typed_by_people(database))
-    seen: set[str] = set()
-    with TestClient(app, base_url=BASE_URL, client=LOOPBACK) as client:
-        for address in addresses(database):
-            answer = client.get(address)
-            fresh = [text for text in left_over(answer.text, names) if text not in seen]
-            seen.update(fresh)
-            for text in fresh:
-                print(f"{address}\t{text}")  # noqa: T201
-
-
-if __name__ == "__main__":
-    main()
