@@ -188,7 +188,8 @@ def lathe_wait() -> LathePage:
         cautions=(
             Caution(
                 code="warm",
-                text="Hot work and hot chips burn: let it cool, gloves only with the spindle stopped.",
+                text="Hot work and hot chips burn: let it cool, "
+                "gloves only with the spindle stopped.",
             ),
         ),
     )
