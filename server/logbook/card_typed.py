@@ -85,8 +85,8 @@ def asked(fields: Mapping[str, str], unit: str) -> Asked:
         passes=reader.tried("passes", _passes),
         coat=reader.tried("plating", lambda text: _coat(text, target, unit)),
         rpm=reader.tried("rpm", _rpm),
-        tool_width_mm=reader.length("tool_width", say("The tool")),
-        groove_width_mm=reader.length("groove_width", say("The groove")),
+        tool_width_mm=reader.length("tool_width", say("The tool width")),
+        groove_width_mm=reader.length("groove_width", say("The groove width")),
         problems=tuple(reader.problems),
     )
 

@@ -186,7 +186,9 @@ def checked_tool(new: NewFeature, target: Target, unit: str) -> tuple[str, str]:
     name, text = typed[0]
     value = number_typed(text, name)
     if value < 0:
-        raise refuse(422, "out_of_range", say("{number} is below 0.", number=text), name)
+        raise refuse(
+            422, "out_of_range", say("{number} is below 0; type 0 or more.", number=text), name
+        )
     if isinstance(target, ThreadTarget):
         size_mm = to_mm(value, unit)
         tip = ToolTip(nose_radius_mm=size_mm) if name == "nose_radius" else ToolTip(size_mm)

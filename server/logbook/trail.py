@@ -64,6 +64,8 @@ def about_told(action: str, about: str) -> str:
     if action in LOGGED and (found := re.fullmatch(r"entry (\d+), piece (\d+)", about)):
         return say("entry {entry}, piece {piece}", entry=found[1], piece=found[2])
     if action in FINISHED and (found := re.fullmatch(r"(?s)piece (\d+): (.*)", about)):
+        if not found[2]:
+            return say("piece {piece}", piece=found[1])
         return say("piece {piece}: {reason}", piece=found[1], reason=found[2])
     if action == "piece opened" and (found := re.fullmatch(r"(?s)(.*), piece (\d+)", about)):
         return say("{part}, piece {piece}", part=found[1], piece=found[2])

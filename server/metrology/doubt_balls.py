@@ -35,7 +35,7 @@ def over_balls_lines(
             note=say("both balls alike; cancels in what came off"),
         ),
         Line(
-            say("flank angle"),
+            say("half angle"),
             balls.flank_angle_half_width_rad,
             sensitivity=angle_slope,
             is_common=True,

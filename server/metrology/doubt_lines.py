@@ -103,7 +103,7 @@ def over_wires_lines(
             note=say("mean diameter of the set; cancels in what came off"),
         ),
         Line(
-            say("flank angle"),
+            say("half angle"),
             wires.flank_angle_half_width_rad,
             sensitivity=angle_slope,
             is_common=True,

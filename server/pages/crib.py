@@ -82,7 +82,7 @@ def instrument_row(
         name=shop.instrument_label(row, others),
         kind_word=INSTRUMENT_WORDS[shop.kind_of(row)],
         resolution=row.resolution,
-        max_error=row.max_error or say("by its kind"),
+        max_error=f"{row.max_error} {row.unit}" if row.max_error else say("by its kind"),
         unit=row.unit,
         zero=f"{check.value} {check.unit}" if check else "",
         checked=joined([day(check.at), check.operator]) if check else "",

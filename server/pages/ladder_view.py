@@ -24,32 +24,35 @@ def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
     low_mm, high_mm = setup.limits.both()
     landing = None
     if advice is not None and advice.is_pass and found.current is not None:
-        ends = advice.landing
+        lands = advice.landing
         landing = tuple(
-            found.size_at(each) for each in (ends.expected_mm, ends.low_mm, ends.high_mm)
+            found.size_at(each) for each in (lands.expected_mm, lands.low_mm, lands.high_mm)
         )
     verdict = verdict_view(found.verdict.value if found.verdict else None)
-    size = size_text(setup, found.current.size_mm) if found.current else say("no reading")
+    ends = {
+        "low": size_text(setup, low_mm),
+        "high": size_text(setup, high_mm),
+        "aim": size_text(setup, setup.aim_mm),
+    }
+    words = say("No reading yet; limits {low} to {high}, aim {aim}.", **ends)
+    if found.current is not None:
+        words = say(
+            "{size} {unit}, {verdict}; limits {low} to {high}, aim {aim}.",
+            size=size_text(setup, found.current.size_mm),
+            unit=setup.unit,
+            verdict=STANDING[verdict.code],
+            **ends,
+        )
     return Ladder(
         low_mm=low_mm,
         high_mm=high_mm,
         aim_mm=setup.aim_mm,
-        low=size_text(setup, low_mm),
-        high=size_text(setup, high_mm),
-        aim=size_text(setup, setup.aim_mm),
+        **ends,
         unit=setup.unit,
         is_internal=setup.kind.is_internal,
         rungs=rungs(found, told),
         landing_mm=(landing[0], landing[1], landing[2]) if landing else None,
-        words=say(
-            "{size} {unit}, {verdict}; limits {low} to {high}, aim {aim}.",
-            size=size,
-            unit=setup.unit,
-            verdict=STANDING[verdict.code],
-            low=size_text(setup, low_mm),
-            high=size_text(setup, high_mm),
-            aim=size_text(setup, setup.aim_mm),
-        ),
+        words=words,
     )
 
 

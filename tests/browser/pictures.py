@@ -3,7 +3,8 @@
     python -m tests.browser.pictures --to DIR                  invented views, no server needed
     python -m tests.browser.pictures --to DIR --url URL        a running server with its demo
 
-A path list for a running server is PATHS; --only takes the beginnings of names.
+A path list for a running server is PATHS; --only takes the beginnings of names, --language a
+language of the screens that a running server is asked for.
 """
 
 from __future__ import annotations
@@ -120,6 +121,7 @@ def take(
     schemes: list[str],
     is_whole: bool,
     expected: dict[str, int],
+    language: str = "en",
 ) -> list[str]:
     """Write one PNG for each path, size and scheme; returns what looked wrong.
 
@@ -131,6 +133,7 @@ def take(
             viewport={"width": SIZES[size][0], "height": SIZES[size][1]},
             color_scheme="dark" if scheme == "dark" else "light",
             has_touch=True,
+            locale=language,
         )
         watch(page, faults)
         for name, path in paths.items():
@@ -164,7 +167,8 @@ CUT_OFF = """() => {
   for (const e of document.querySelectorAll('body *')) {
     if (e.closest('svg, .only-read, .skip, .bar, .scroll') || !e.offsetParent) continue;
     const isField = ['INPUT', 'SELECT'].includes(e.tagName);
-    if (getComputedStyle(e).overflowX === 'visible' && !isField) continue;
+    const isWhole = isField || e.matches('button, .button, .tap span, summary, th, td, dt, dd');
+    if (getComputedStyle(e).overflowX === 'visible' && !isWhole) continue;
     if (e.scrollWidth <= e.clientWidth + 1) continue;
     found.push('cut off: ' + e.tagName + ' ' + (e.id || e.className));
   }
@@ -179,6 +183,7 @@ def main() -> int:
     parser.add_argument("--only", nargs="*", default=[])
     parser.add_argument("--sizes", nargs="*", default=list(SIZES))
     parser.add_argument("--schemes", nargs="*", default=["light", "dark"])
+    parser.add_argument("--language", default="en")
     parser.add_argument("--screen", action="store_true", help="first screen, not the whole page")
     asked = parser.parse_args()
     folder = asked.to or Path(tempfile.mkdtemp(prefix="midlimit-pictures-"))
@@ -198,7 +203,15 @@ def main() -> int:
         }
         expected = EXPECTED if asked.url else {}
         faults = take(
-            browser, url, paths, folder, asked.sizes, asked.schemes, not asked.screen, expected
+            browser,
+            url,
+            paths,
+            folder,
+            asked.sizes,
+            asked.schemes,
+            not asked.screen,
+            expected,
+            asked.language,
         )
         browser.close()
     sys.stdout.write("\n".join([str(folder), *dict.fromkeys(faults)]) + "\n")

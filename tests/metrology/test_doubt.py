@@ -230,7 +230,7 @@ def test_the_over_wires_budget_has_the_reference_lines() -> None:
     assert named["wire diameter"] == pytest.approx(1.73, abs=0.005)
     assert named["pitch"] == pytest.approx(1.50, abs=0.005)
     assert named["measuring force"] == pytest.approx(1.15, abs=0.006)
-    assert named.get("flank angle", 0) == pytest.approx(0, abs=1e-9)
+    assert named.get("half angle", 0) == pytest.approx(0, abs=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -254,7 +254,7 @@ def test_an_off_size_wire_brings_the_flank_angle_in() -> None:
     lines = over_wires_lines(
         MICROMETER, scatter([11.0], 0.001), Wires(wire_mm, 1.5, math.radians(30))
     )
-    found = next(line for line in lines if line.name == "flank angle")
+    found = next(line for line in lines if line.name == "half angle")
     assert found.sensitivity * found.spread * 1000 == pytest.approx(2.6, abs=0.05)
 
 
