@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from server.wording import say
+from server.wording import say, say_as
 
 MEANINGS = {
     # records
@@ -100,7 +100,9 @@ MEANINGS = {
     say("Flank"): say("The sloping side of a thread, between crest and root."),
     say("Leading flank"): say("The flank on the side the tool travels toward."),
     say("Trailing flank"): say("The other flank, that the tool leaves behind."),
-    say("Major diameter"): say("The largest diameter of a thread: over the crests of a screw."),
+    say_as("thread", "Major diameter"): say(
+        "The largest diameter of a thread: over the crests of a screw."
+    ),
     say("Minor diameter"): say("The smallest diameter of a thread: over the roots of a screw."),
     say("Pitch diameter"): say(
         "The diameter where thread and groove are equally wide. It decides how a thread fits."
