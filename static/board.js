@@ -19,7 +19,7 @@ midlimit.board = (() => {
     const taken = headline.lastElementChild.getBoundingClientRect().right - headline.getBoundingClientRect().left;
     const size = parseFloat(getComputedStyle(headline).fontSize);
     if (taken > room || isSlim()) {
-      fitted.set(shape, `${Math.floor(Math.min(size * (room / taken), isSlim() ? 210 : size))}px`);
+      fitted.set(shape, `${Math.floor(Math.min(size * (room / taken), isSlim() ? 190 : size))}px`);
       headline.style.setProperty("--fit", fitted.get(shape));
     }
   }

@@ -187,7 +187,8 @@ class OverWires:
             ),
             WIRE_SOURCE,
             say(
-                "{in_force}. By itself: handbook rule while c is under {limit}, else the exact contact.",
+                "{in_force}. By itself: handbook rule while c is under {limit}, "
+                "else the exact contact.",
                 in_force=self._rule_words(),
                 limit=f"{limit.text} {limit.unit}",
             ),
