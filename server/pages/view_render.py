@@ -8,7 +8,8 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, nodes
+from jinja2.visitor import NodeTransformer
 from markupsafe import Markup
 
 from server.pages import drawings
@@ -16,10 +17,34 @@ from server.pages.language import ENGLISH, LANGUAGES, catalogue, script_words
 from server.pages.views import FRAGMENTS, TEMPLATES, Page, context
 from server.settings import resource_dir
 from server.sharing.roles import may
-from server.wording import say, say_as, say_n, told
+from server.wording import Catalogue, say, say_as, say_n, told
 
 
-class Templates(dict[str, Environment]):
+class ToldEnvironment(Environment):
+    """Tells what a template says without values when it is compiled, once for all."""
+
+    words: Catalogue = NullTranslations()
+
+    def _parse(self, source: str, name: str | None, filename: str | None) -> nodes.Template:
+        tree = super()._parse(source, name, filename)
+        found: nodes.Template = _Telling(self.words).visit(tree)
+        return found
+
+
+class _Telling(NodeTransformer):
+    def __init__(self, words: Catalogue) -> None:
+        self.words = words
+
+    def visit_Call(self, node: nodes.Call) -> nodes.Node:
+        self.generic_visit(node)
+        is_say = isinstance(node.node, nodes.Name) and node.node.name == "say"
+        match node.args:
+            case [nodes.Const(value=str(message))] if is_say and not node.kwargs:
+                return nodes.Const(self.words.gettext(message), lineno=node.lineno)
+        return node
+
+
+class Templates(dict[str, ToldEnvironment]):
     """The environment of each language, made when the first reader asks for it.
 
     space_warning  what to say where the disk runs full; "" while there is room
@@ -28,7 +53,7 @@ class Templates(dict[str, Environment]):
     def __init__(self, space_warning: Callable[[], str] = str) -> None:
         self.space_warning = space_warning
 
-    def __missing__(self, language: str) -> Environment:
+    def __missing__(self, language: str) -> ToldEnvironment:
         made = environment(
             resource_dir("templates"), resource_dir("static"), language, self.space_warning
         )
@@ -40,9 +65,9 @@ def environment(
     static: Path,
     language: str = ENGLISH,
     space_warning: Callable[[], str] = str,
-) -> Environment:
+) -> ToldEnvironment:
     """The environment of one language; addresses of static files carry a hash of their content."""
-    env = Environment(
+    env = ToldEnvironment(
         loader=FileSystemLoader(templates),
         autoescape=True,
         auto_reload=False,
@@ -70,8 +95,12 @@ def environment(
     return env
 
 
-def speak(env: Environment, words: NullTranslations) -> None:
-    """Lets templates say things, and shows everything that was said in that language."""
+def speak(env: ToldEnvironment, words: NullTranslations) -> None:
+    """Lets templates say things, and shows everything that was said in that language.
+
+    To be called before a template is compiled.
+    """
+    env.words = words
 
     def say_html(message: str, /, **values: object) -> Markup:
         """As say, for a message with tags of ours in it; values are escaped."""
