@@ -9,6 +9,7 @@ as the screen does.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import cache
 from typing import Protocol, TypeVar
 
 T = TypeVar("T")
@@ -52,12 +53,14 @@ def say(message: str, /, **values: object) -> Said:
     >>> say("Wait {minutes} min.", minutes=5)
     'Wait 5 min.'
     """
-    return _said(message, values, lambda catalogue: catalogue.gettext(message))
+    if not values:
+        return _plain(message)
+    return _filled(message, values, lambda catalogue: catalogue.gettext(message))
 
 
 def say_as(context: str, message: str, /, **values: object) -> Said:
     """As say, for a short word that means two things: context tells the translator which."""
-    return _said(message, values, lambda catalogue: catalogue.pgettext(context, message))
+    return _filled(message, values, lambda catalogue: catalogue.pgettext(context, message))
 
 
 def say_n(count: int, one: str, many: str, /, **values: object) -> Said:
@@ -67,18 +70,26 @@ def say_n(count: int, one: str, many: str, /, **values: object) -> Said:
     '1 reading'
     """
     english = one if count == 1 else many
-    return _said(
+    return _filled(
         english, {"n": count, **values}, lambda catalogue: catalogue.ngettext(one, many, count)
     )
 
 
-def _said(english: str, values: dict[str, object], find: Callable[[Catalogue], str]) -> Said:
-    if not values:
-        return Said(english, find)
+@cache
+def _plain(message: str) -> Said:
+    """Most messages have no values, and there are only so many: each is made once."""
+    return Said(message, lambda catalogue: catalogue.gettext(message))
+
+
+def _filled(english: str, values: dict[str, object], find: Callable[[Catalogue], str]) -> Said:
     return Said(
-        english.format(**values),
-        lambda catalogue: find(catalogue).format(
-            **{name: told(value, catalogue) for name, value in values.items()}
+        english.format(**values) if values else english,
+        lambda catalogue: (
+            find(catalogue).format(
+                **{name: told(value, catalogue) for name, value in values.items()}
+            )
+            if values
+            else find(catalogue)
         ),
     )
 
