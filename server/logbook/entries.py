@@ -257,7 +257,9 @@ def store_pass(
         assert feature is not None
         row.dial_step = typed.dial_step
         row.dial_step_unit = typed.unit or feature.unit
-        row.dial_step_mm = dial_step_mm_of(typed.dial_step, row.dial_step_unit)
+        row.dial_step_mm = dial_step_mm_of(
+            typed.dial_step, row.dial_step_unit, is_comma_decimal=typed.is_comma_decimal
+        )
         row.slide = typed.slide or feature.slide
         setup = Around(session).setup(feature)
         check_feeds(setup, row)

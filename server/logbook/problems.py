@@ -43,16 +43,16 @@ def not_found(what: str, number: int) -> Refused:
     return refuse(404, "not_found", no_such(what, number))
 
 
-def number_typed(text: str, field: str) -> Decimal:
+def number_typed(text: str, field: str, *, is_comma_decimal: bool = False) -> Decimal:
     """The number typed into a field, or Refused with what is accepted."""
     try:
-        return read_number(text)
+        return read_number(text, is_comma_decimal=is_comma_decimal)
     except NotANumber as error:
         raise refuse(422, "not_a_number", words_of(error), field) from error
 
 
-def positive_typed(text: str, field: str, what: str) -> Decimal:
-    value = number_typed(text, field)
+def positive_typed(text: str, field: str, what: str, *, is_comma_decimal: bool = False) -> Decimal:
+    value = number_typed(text, field, is_comma_decimal=is_comma_decimal)
     if value <= 0:
         message = say("{what} is {number}; it must be above 0.", what=what, number=text.strip())
         raise refuse(422, "not_positive", message, field)

@@ -52,6 +52,7 @@ class ReadingTyped:
     operator: str = ""
     confirm: bool = False
     last_seq: int | None = None
+    is_comma_decimal: bool = False  # whoever typed it writes a decimal comma
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,7 @@ class PassTyped:
     slide: str = ""
     note: str = ""
     operator: str = ""
+    is_comma_decimal: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,9 +89,9 @@ class GaugeTyped:
 
 
 def body_of(typed: ReadingTyped | PassTyped | EventTyped | GaugeTyped) -> str:
-    """What makes two requests with one key the same: all but the confirmation."""
+    """What makes two requests with one key the same: all that was typed but the confirmation."""
     values = asdict(typed)
-    for name in ("confirm", "last_seq", "entry_key"):
+    for name in ("confirm", "last_seq", "entry_key", "is_comma_decimal"):
         values.pop(name, None)
     if not values.get("dial_step_unit"):
         values.pop("dial_step_unit", None)
@@ -103,11 +105,14 @@ def checked_key(entry_key: str) -> str:
     return key
 
 
-def temperature_c_of(typed: TemperatureTyped, field_name: str) -> float | None:
+def temperature_c_of(
+    typed: TemperatureTyped, field_name: str, *, is_comma_decimal: bool = False
+) -> float | None:
     if not typed.value.strip():
         return None
     one_of(typed.unit, ("C", "F"), f"{field_name}_unit", say("The temperature unit"))
-    degrees = celsius(float(number_typed(typed.value, field_name)), typed.unit)
+    number = number_typed(typed.value, field_name, is_comma_decimal=is_comma_decimal)
+    degrees = celsius(float(number), typed.unit)
     if not -40 <= degrees <= 300:
         raise refuse(
             422,
@@ -123,8 +128,8 @@ def temperature_c_of(typed: TemperatureTyped, field_name: str) -> float | None:
     return degrees
 
 
-def dial_step_mm_of(text: str, unit: str) -> float:
-    step_mm = to_mm(number_typed(text, "dial_step"), unit)
+def dial_step_mm_of(text: str, unit: str, *, is_comma_decimal: bool = False) -> float:
+    step_mm = to_mm(number_typed(text, "dial_step", is_comma_decimal=is_comma_decimal), unit)
     if abs(step_mm) > LONGEST_STEP_MM:
         raise refuse(
             422,
@@ -143,7 +148,9 @@ def dial_step_mm_of(text: str, unit: str) -> float:
 def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -> EntryRow:
     """The row to store.  Raises Refused; touches no database."""
     unit = one_of(typed.unit, ("in", "mm"), "unit", say("The unit"))
-    value_mm = to_mm(positive_typed(typed.value, "value", say("The reading")), unit)
+    comma = typed.is_comma_decimal
+    value = positive_typed(typed.value, "value", say("The reading"), is_comma_decimal=comma)
+    value_mm = to_mm(value, unit)
     if value_mm > LARGEST_MM:
         message = say("{value} {unit} does not fit a lathe.", value=typed.value.strip(), unit=unit)
         raise refuse(422, "out_of_range", message, "value")
@@ -172,14 +179,16 @@ def reading_row(piece_id: int, typed: ReadingTyped, slide: str, now: datetime) -
         value_mm=value_mm,
         dial_step=step,
         dial_step_unit=step_unit if step is not None else "",
-        dial_step_mm=dial_step_mm_of(step, step_unit) if step is not None else None,
+        dial_step_mm=(
+            dial_step_mm_of(step, step_unit, is_comma_decimal=comma) if step is not None else None
+        ),
         slide=typed.slide or slide,
         temperature=typed.temperature.value or typed.temperature.touch,
         temperature_unit=typed.temperature.unit if typed.temperature.value.strip() else "",
-        temperature_c=temperature_c_of(typed.temperature, "temperature"),
+        temperature_c=temperature_c_of(typed.temperature, "temperature", is_comma_decimal=comma),
         touch=typed.temperature.touch,
         instrument_temperature_c=temperature_c_of(
-            typed.instrument_temperature, "instrument_temperature"
+            typed.instrument_temperature, "instrument_temperature", is_comma_decimal=comma
         ),
         instrument_id=typed.instrument_id,
         wire=wire,

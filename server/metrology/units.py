@@ -22,15 +22,19 @@ class NotANumber(ValueError):
         self.text = text
 
 
-def read_number(text: str) -> Decimal:
+def read_number(text: str, *, is_comma_decimal: bool = False) -> Decimal:
     """The number that was typed, exactly.
 
     ASCII digits with one decimal point, or a comma where it can only be a decimal comma: "16,5"
     and "0,625" are read, "12,700" is not, since it may be twelve thousand seven hundred.
     Raises NotANumber.
 
+    is_comma_decimal    the person writes a decimal comma, and never one between thousands
+
     >>> read_number("16,5")
     Decimal('16.5')
+    >>> read_number("12,700", is_comma_decimal=True)
+    Decimal('12.700')
     """
     typed = text.strip()
     if not typed:
@@ -55,7 +59,8 @@ def read_number(text: str) -> Decimal:
         )
     if "," in typed:
         whole, _, part = typed.lstrip("+-").partition(",")
-        if len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0"):
+        may_be_thousands = len(part) == 3 and 1 <= len(whole) <= 3 and not whole.startswith("0")
+        if may_be_thousands and not is_comma_decimal:
             raise NotANumber(
                 text,
                 say(

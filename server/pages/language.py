@@ -19,6 +19,7 @@ from server.wording import told
 
 LANGUAGES = {"en": "English", "de": "Deutsch"}  # each in its own words
 ENGLISH = "en"
+COMMA = {"de"}  # languages that write a decimal comma, and no comma between thousands
 FOLDER = PACKAGE / "languages"  # one file of translations for each but English
 
 
@@ -57,6 +58,11 @@ def script_words(language: str) -> str:
         if message.id and any(place.endswith(".js") for place, _ in message.locations)
     }
     return json.dumps(found, ensure_ascii=False)
+
+
+def writes_comma(request: Request) -> bool:
+    """Whether a comma in a number that was typed can only be a decimal comma."""
+    return language_of(request) in COMMA
 
 
 def language_of(request: Request) -> str:

@@ -20,6 +20,7 @@ from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped
 from server.metrology.units import NotANumber, read_number
 from server.pages.entry_lines import UNDONE
 from server.pages.forms import Fields, optional_number, row_number, wants_fragment
+from server.pages.language import writes_comma
 from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
 from server.pages.parts import degrees_typed
 from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
@@ -114,7 +115,9 @@ def dial_step_of(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> 
     return None
 
 
-def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) -> ReadingTyped:
+def reading_typed(
+    fields: dict[str, str], unit_of_feature: Callable[[], str], *, is_comma_decimal: bool
+) -> ReadingTyped:
     return ReadingTyped(
         feature_id=row_number(fields, "feature_id"),
         value=fields.get("value", ""),
@@ -135,6 +138,7 @@ def reading_typed(fields: dict[str, str], unit_of_feature: Callable[[], str]) ->
         operator=fields.get("operator", ""),
         confirm=fields.get("confirm") == "true",
         last_seq=int(seq) if (seq := fields.get("last_seq", "")).isdigit() and seq != "0" else None,
+        is_comma_decimal=is_comma_decimal,
     )
 
 
@@ -143,7 +147,11 @@ def post_reading(request: Request, piece_id: Id, fields: Fields) -> Response:
     logbook = book(request)
     feature_id = row_number(fields, "feature_id")
     try:
-        typed = reading_typed(fields, lambda: feature_unit(request, piece_id, feature_id))
+        typed = reading_typed(
+            fields,
+            lambda: feature_unit(request, piece_id, feature_id),
+            is_comma_decimal=writes_comma(request),
+        )
         answer = logbook.log_reading(piece_id, typed)
     except Refused as refused:
         if refused.status == 404:
@@ -202,6 +210,7 @@ def post_pass(request: Request, piece_id: Id, fields: Fields) -> Response:
         slide=fields.get("slide", ""),
         note=fields.get("note", ""),
         operator=fields.get("operator", ""),
+        is_comma_decimal=writes_comma(request),
     )
     return logged(
         request,

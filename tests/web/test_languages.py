@@ -5,8 +5,12 @@ from __future__ import annotations
 import pytest
 from fastapi import Request
 from fastapi.testclient import TestClient
+from sqlmodel import select
 
 from server.pages.language import LANGUAGES, language_of
+from server.records.database import Database
+from server.records.tables import EntryRow
+from tests.web.workshop import Workshop, new_key
 
 
 def asked(accept: str = "", cookie: str = "") -> Request:
@@ -62,3 +66,39 @@ def test_a_language_that_there_is_not_is_refused(client: TestClient, sent: dict[
     assert answer.status_code == 422
     assert "Choose English or Deutsch." in answer.text
     assert "set-cookie" not in answer.headers
+
+
+@pytest.mark.parametrize("typed", ["25,013", "25.013", "25,01"])
+def test_a_device_in_german_writes_a_decimal_comma(
+    shop: Workshop, database: Database, typed: str
+) -> None:
+    job = shop.job("25 h6", "mm")
+    sent = {"form": "log", "feature_id": str(job.feature_id), "value": typed, "unit": "mm"}
+    address = f"/pieces/{job.piece_id}/readings"
+
+    def log(language: str) -> int:
+        headers = {"accept-language": language, "hx-request": "true"}
+        return shop.client.post(
+            address, data={**sent, "entry_key": new_key()}, headers=headers
+        ).status_code
+
+    assert log("en") == (422 if typed == "25,013" else 200)
+    assert log("de") == 200
+    kept = shop.get(f"/api/pieces/{job.piece_id}/history")["features"][0]["entries"]
+    assert {entry["value"] for entry in kept} == {typed}
+    with database.reading() as session:
+        sizes_mm = session.exec(select(EntryRow.value_mm)).all()
+    assert {*sizes_mm} == {float(typed.replace(",", "."))}
+
+
+def test_a_dial_step_and_a_temperature_may_have_a_decimal_comma_too(shop: Workshop) -> None:
+    job = shop.job("25 h6", "mm")
+    headers = {"accept-language": "de", "hx-request": "true"}
+    address = f"/pieces/{job.piece_id}/readings"
+    first = {"form": "log", "feature_id": str(job.feature_id), "value": "27,500", "unit": "mm"}
+    second = {**first, "value": "26,250", "dial_step": "1,260", "temperature_value": "21,5"}
+    for sent in (first, second):
+        sent["entry_key"] = new_key()
+        assert shop.client.post(address, data=sent, headers=headers).status_code == 200
+    kept = shop.get(f"/api/pieces/{job.piece_id}/history")["features"][0]["entries"]
+    assert [entry.get("dial_step") for entry in kept] == [None, "1,260"]
