@@ -43,8 +43,14 @@ class Said(str):
     def __radd__(self, other: str) -> Said:
         return joined((other, self), "")
 
+    def __copy__(self) -> Said:
+        return self
+
     def __deepcopy__(self, memo: object) -> Said:
         return self
+
+    def __reduce__(self) -> tuple[type[str], tuple[str]]:
+        return str, (str(self),)  # what leaves the process is plain text
 
 
 def say(message: str, /, **values: object) -> Said:

@@ -5,7 +5,7 @@ window.midlimit = (() => {
 
   // The message in the language of the page, its {places} filled in.
   function say(message, values = {}) {
-    words = words || JSON.parse(document.documentElement.dataset.words || "{}");
+    words = words || JSON.parse(document.body.dataset.words || "{}");
     return (words[message] || message).replace(/\{(\w+)\}/g, (place, name) => values[name] ?? place);
   }
 

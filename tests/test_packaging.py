@@ -43,8 +43,9 @@ def free_port() -> int:
         return port
 
 
-def fetched(url: str) -> tuple[int, str, bytes]:
-    with urllib.request.urlopen(url, timeout=10) as answer:
+def fetched(url: str, language: str = "en") -> tuple[int, str, bytes]:
+    asked = urllib.request.Request(url, headers={"accept-language": language})
+    with urllib.request.urlopen(asked, timeout=10) as answer:
         return answer.status, answer.headers["content-type"], answer.read()
 
 
@@ -66,6 +67,7 @@ def test_the_wheel_holds_templates_static_files_and_migrations(wheel: Path) -> N
         "server/migrations/env.py",
         "server/migrations/versions/0001_first_tables.py",
         "server/metrology/tables/unified_series.csv",
+        "server/languages/de.po",
     ):
         assert needed in names
     checked_in = {
@@ -118,6 +120,9 @@ def test_the_installed_wheel_serves_a_page_from_an_empty_folder(
         status, kind, page = fetched(f"http://127.0.0.1:{port}/")
         assert (status, kind.split(";")[0]) == (200, "text/html")
         assert b"Midlimit" in page
+        _, _, german = fetched(f"http://127.0.0.1:{port}/", language="de")
+        assert b'<html lang="de"' in german
+        assert "Abgeschlossene Stücke".encode() in german
         status, _, script = fetched(f"http://127.0.0.1:{port}/static/vendor/htmx.min.js")
         assert status == 200
         assert script == (ROOT / "static" / "vendor" / "htmx.min.js").read_bytes()

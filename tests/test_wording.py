@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import pickle
 import sqlite3
 from dataclasses import asdict, dataclass
 
@@ -153,3 +154,10 @@ def test_a_copy_can_still_be_told() -> None:
 
     assert told(copy.deepcopy(note).text, GERMAN) == "Bohrung"
     assert told(asdict(note)["text"], GERMAN) == "Bohrung"
+
+
+def test_a_shallow_copy_keeps_it_and_what_leaves_the_process_is_plain_text() -> None:
+    said = say("Wait {minutes} min.", minutes=5)
+    assert copy.copy(said) is said
+    sent = pickle.loads(pickle.dumps(said))
+    assert (type(sent), sent) == (str, "Wait 5 min.")

@@ -16,6 +16,8 @@ from server.logbook.evaluate import Evaluation
 from server.logbook.problems import Refused
 from server.logbook.replay import PieceLog
 from server.logbook.rework import closings_of
+from server.logbook.setup import Setup
+from server.metrology.model import Target
 from server.pages.entry_lines import entry_lines, plot_points
 from server.pages.forms import Fields
 from server.pages.lathe_view import finish_view, is_range, measured_over
@@ -118,6 +120,19 @@ def crowd_of(features: tuple[FeatureHistory, ...]) -> str:
     return "many" if len(features) <= ROOMY_FEATURES and lines <= ROOMY_LINES else "sheets"
 
 
+def measured_words(setup: Setup, instrument: str) -> str:
+    over = measured_over(setup)[0]
+    if over:
+        return say("Measured {over}, {instrument}.", over=over, instrument=instrument)
+    return say("Measured with {instrument}.", instrument=instrument)
+
+
+def limits_words(target: Target) -> str:
+    if target.family == "stated":
+        return say("Limits stated on the drawing.")
+    return say("Limits from {source}.", source=target.source)
+
+
 def feature_view(
     session: Session, log: PieceLog, feature: FeatureRow, found: Evaluation
 ) -> FeatureHistory:
@@ -134,14 +149,14 @@ def feature_view(
         low=size_text(setup, low_mm),
         high=size_text(setup, high_mm),
         aim=size_text(setup, setup.aim_mm),
-        measured_by=joined([measured_over(setup)[0], log.around.instrument_label(instrument)]),
+        measured=measured_words(setup, log.around.instrument_label(instrument)),
         final_size=size_text(setup, now.size_mm) if now else "",
         final_doubt=size_text(setup, now.doubt_mm) if now else "",
         final_low=size_text(setup, now.low_mm) if now and is_range(found) else "",
         final_high=size_text(setup, now.high_mm) if now and is_range(found) else "",
         verdict=standing_view(found, setup),
         rule=setup.decision_rule.words,
-        source=setup.target.source,
+        limits_from=limits_words(setup.target),
         plot=(
             Plot(
                 low_mm=low_mm,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import logging
 import re
 from collections.abc import Callable
 from functools import cache
@@ -11,12 +12,13 @@ from gettext import GNUTranslations, NullTranslations
 
 from babel.messages import Catalog
 from babel.messages.mofile import write_mo
-from babel.messages.pofile import read_po
+from babel.messages.pofile import PoFileError, read_po
 from fastapi import Request
 
 from server.settings import PACKAGE
 from server.wording import told
 
+log = logging.getLogger("midlimit")
 LANGUAGES = {"en": "English", "de": "Deutsch"}  # each in its own words
 ENGLISH = "en"
 COMMA = {"de"}  # languages that write a decimal comma, and no comma between thousands
@@ -25,9 +27,13 @@ FOLDER = PACKAGE / "languages"  # one file of translations for each but English
 
 @cache
 def translations(language: str) -> Catalog:
-    """The file of translations as it stands."""
-    with (FOLDER / f"{language}.po").open("rb") as file:
-        return read_po(file, locale=language)
+    """The file of translations as it stands; none where it can't be read, which is logged."""
+    try:
+        with (FOLDER / f"{language}.po").open("rb") as file:
+            return read_po(file, locale=language, abort_invalid=True)
+    except (OSError, PoFileError):
+        log.exception("No translations for %s", language)
+        return Catalog(locale=language)
 
 
 @cache

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from server.logbook.problems import refuse
@@ -16,13 +16,18 @@ A_YEAR_S = 365 * 24 * 3600
 
 
 @router.post("/language")
-def post_language(fields: Fields) -> Response:
+def post_language(request: Request, fields: Fields) -> Response:
     language = fields.get("language", "")
     if language not in LANGUAGES:
         words = say("Choose {languages}.", languages=either(LANGUAGES.values()))
         raise refuse(422, "not_a_choice", words, "language")
     answer = see_other("/shop")
     answer.set_cookie(
-        "language", language, max_age=A_YEAR_S, path="/", httponly=True, samesite="lax"
+        "language",
+        language,
+        max_age=A_YEAR_S,
+        httponly=True,
+        samesite="lax",
+        secure=request.url.scheme == "https",
     )
     return answer

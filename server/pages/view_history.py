@@ -17,14 +17,14 @@ class FeatureHistory:
     low: str
     high: str
     aim: str
-    measured_by: str  # "over 0.0320 wires, 0–1 in micrometer"
+    measured: str  # "Measured over 0.0320 wires, 0–1 in micrometer."
     final_size: str = ""
     final_doubt: str = ""
     final_low: str = ""  # where warmth makes the size a range
     final_high: str = ""
     verdict: Verdict
     rule: str  # "guard band U (ISO 14253-1)"
-    source: str  # "ASME B1.1"
+    limits_from: str  # "Limits from ASME B1.1."
     plot: Plot | None = None
     entries: tuple[Entry, ...] = ()  # oldest first
     facts: tuple[Fact, ...] = ()  # passes, took off in all, largest miss, chance in limits

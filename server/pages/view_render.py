@@ -25,10 +25,15 @@ class ToldEnvironment(Environment):
 
     words: Catalogue = NullTranslations()
 
-    def _parse(self, source: str, name: str | None, filename: str | None) -> nodes.Template:
-        tree = super()._parse(source, name, filename)
-        found: nodes.Template = _Telling(self.words).visit(tree)
-        return found
+    def _generate(
+        self,
+        source: nodes.Template,
+        name: str | None,
+        filename: str | None,
+        defer_init: bool = False,
+    ) -> str:
+        told_tree = _Telling(self.words).visit(source)
+        return super()._generate(told_tree, name, filename, defer_init)
 
 
 class _Telling(NodeTransformer):
@@ -108,7 +113,7 @@ def speak(env: ToldEnvironment, words: NullTranslations) -> None:
         return Markup(words.gettext(message)).format(**shown)
 
     env.globals.update(say=say, say_as=say_as, say_n=say_n, say_html=say_html)
-    if type(words) is not NullTranslations:
+    if words is not catalogue(ENGLISH):
         env.finalize = lambda value: told(value, words)
 
         def length(value: Any) -> int:

@@ -2,14 +2,28 @@
 
 from __future__ import annotations
 
+import html
+import json
+import re
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
 import pytest
 from fastapi import Request
 from fastapi.testclient import TestClient
 from sqlmodel import select
 
-from server.pages.language import LANGUAGES, language_of
+from server.pages import view_render
+from server.pages.language import (
+    LANGUAGES,
+    catalogue,
+    language_of,
+    script_words,
+    translations,
+)
 from server.records.database import Database
 from server.records.tables import EntryRow
+from tests.web.lan import Guest, pair
 from tests.web.workshop import Workshop, new_key
 
 
@@ -102,3 +116,56 @@ def test_a_dial_step_and_a_temperature_may_have_a_decimal_comma_too(shop: Worksh
         assert shop.client.post(address, data=sent, headers=headers).status_code == 200
     kept = shop.get(f"/api/pieces/{job.piece_id}/history")["features"][0]["entries"]
     assert [entry.get("dial_step") for entry in kept] == [None, "1,260"]
+
+
+def test_whoever_is_paired_chooses_and_nobody_else(host: TestClient, guest: Guest) -> None:
+    tablet = guest()
+    german = {"language": "de"}
+    assert tablet.post("/language", data=german).status_code == 401
+    pair(host, tablet, "look")
+    assert tablet.post("/language", data=german).status_code == 303
+    assert "set-cookie" not in tablet.post("/language", data={"language": "xx"}).headers
+
+
+def test_the_choice_is_sent_back_over_https_only_where_it_was_made_so(client: TestClient) -> None:
+    for scheme, is_secure in (("http", False), ("https", True)):
+        answer = client.post(
+            f"{scheme}://127.0.0.1:8020/language",
+            data={"language": "de"},
+            headers={"origin": f"{scheme}://127.0.0.1:8020"},
+            follow_redirects=False,
+        )
+        assert ("secure" in answer.headers["set-cookie"].lower()) == is_secure
+
+
+def test_without_its_file_a_language_is_shown_in_english(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    for each in (translations, catalogue, script_words):
+        each.cache_clear()
+    monkeypatch.setattr("server.pages.language.FOLDER", tmp_path)
+    try:
+        page = client.get("/", headers={"accept-language": "de"})
+        assert page.status_code == 200
+        assert "Finished pieces" in page.text
+    finally:
+        for each in (translations, catalogue, script_words):
+            each.cache_clear()
+
+
+def test_the_scripts_get_their_words_whole(shop: Workshop, monkeypatch: pytest.MonkeyPatch) -> None:
+    job = shop.job("25 h6", "mm")
+    words = '{"a \\"b\\" <c>": "d & \'e\'"}'
+    monkeypatch.setattr(view_render, "script_words", lambda _: words)
+    page = shop.client.get(f"/pieces/{job.piece_id}/lathe", headers={"accept-language": "de"}).text
+    found = re.search(r'<body data-words="([^"]*)">', page)
+    assert found is not None
+    assert json.loads(html.unescape(found[1])) == {'a "b" <c>': "d & 'e'"}
+
+
+def test_many_who_ask_at_once_get_one_set_of_templates() -> None:
+    templates = view_render.Templates()
+    with ThreadPoolExecutor(8) as pool:
+        found = list(pool.map(lambda _: templates["de"], range(16)))
+    assert {id(each) for each in found} == {id(templates["de"])}
+    assert found[0].globals["language"] == "de"
