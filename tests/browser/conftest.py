@@ -167,8 +167,19 @@ def crib(server: Server) -> tuple[int, int]:
     return lathe, instrument
 
 
+@pytest.fixture(scope="session")
+def shared_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """One for every bench: a test that stops it starts it again."""
+    running = Server(tmp_path_factory.mktemp("shared"))
+    yield running
+    running.stop()
+
+
 @pytest.fixture
-def bench(server: Server) -> Bench:
+def bench(shared_server: Server) -> Bench:
+    server = shared_server
+    if server.process is None:
+        server.start()
     lathe, instrument = crib(server)
     part = server.post(
         "/api/parts", {"name": "Test shaft", "material": "carbon steel", "unit": "in"}

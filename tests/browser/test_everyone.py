@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
-from tests.browser.conftest import Bench, Server
+from tests.browser.conftest import Bench
 
 pytestmark = pytest.mark.xdist_group("browser")
 
@@ -45,7 +45,7 @@ def with_readings(bench: Bench) -> None:
             "value": value,
             "unit": "in",
             "temperature": {"touch": "warm"} if step else {"value": 20, "unit": "C"},
-            "entry_key": f"axe-{number}",
+            "entry_key": f"axe-{bench.piece}-{number}",
         }
         bench.server.post(
             f"/api/pieces/{bench.piece}/readings", body | ({"dial_step": step} if step else {})
@@ -77,9 +77,7 @@ def test_axe_finds_nothing_on_a_real_server(
 
 
 @pytest.mark.parametrize("size", ["wide", "phone"])
-def test_nothing_is_cut_off_at_double_text(
-    browser: Browser, server: Server, bench: Bench, size: str
-) -> None:
+def test_nothing_is_cut_off_at_double_text(browser: Browser, bench: Bench, size: str) -> None:
     """Text at 200 % must not need a sideways scroll of the page."""
     with_readings(bench)
     width, height = SIZES[size]
@@ -97,7 +95,7 @@ def test_nothing_is_cut_off_at_double_text(
         "/start",
         "/help",
     ):
-        page.goto(path if path.startswith("http") else server.url + path)
+        page.goto(path if path.startswith("http") else bench.server.url + path)
         page.evaluate("document.documentElement.style.fontSize = '200%'")
         over = page.evaluate("document.documentElement.scrollWidth - innerWidth")
         assert over <= 1, (path, over)

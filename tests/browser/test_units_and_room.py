@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -95,7 +96,8 @@ def test_a_history_prints_in_seven_points_and_numbers_its_sheets(
     assert pages_of(pdf) == sheets
     text = subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True).stdout
     assert text.count("as turned") == features * (readings - 1), "nothing is cut off"
-    assert [f"{n} / 2" in text for n in (1, 2)] == [sheets == 2] * 2
+    numbers = re.findall(r"\b(\d) ?/ ?2$", text, re.MULTILINE)
+    assert numbers == (["1", "2"] if sheets == 2 else [])
 
 
 def test_a_history_needs_no_sideways_scroll_on_a_telephone(server: Server, page: Page) -> None:
