@@ -20,6 +20,7 @@ def own_materials(session: Session) -> tuple[materials.Material, ...]:
     return tuple(
         materials.Material(
             name=row.name,
+            words=row.name,
             family=row.name,
             grade="",
             expansion_per_c=(row.expansion_low_per_c + row.expansion_high_per_c) / 2,
@@ -77,5 +78,4 @@ def add_material(
 
 def material_names(session: Session) -> tuple[str, ...]:
     """Every material that a part can be made of, the shop's own first."""
-    own = tuple(each.name for each in own_materials(session))
-    return own + tuple(each.name for each in materials.all_materials())
+    return tuple(each.words for each in (*own_materials(session), *materials.all_materials()))

@@ -8,17 +8,22 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
+from server.metrology.material_words import BASIS_WORDS, MATERIAL_WORDS
 from server.metrology.tables import rows
-from server.wording import say
+from server.wording import joined, say
 
 STEEL_EXPANSION_PER_C = 11.5e-6  # gauge-block steel, ISO 3650: 11.5 +-1.0
 LEAST_SPREAD_PER_C = 1e-6  # ISO/TR 16015: a handbook coefficient is good to no better
+LEAST_NEAR, LEAST_NEAR_GERMAN = 0.5, 0.75  # how alike; an English word is like many German ones
 
 
 @dataclass(frozen=True)
 class Material:
     """One material.
 
+    words                    its name as a screen tells it; what a person typed stays as typed
+    basis                    how the coefficient is known, in words; "" for a person's own
+    aliases, german          other names it is found by
     expansion_per_c          value to use  [1/K], with low and high of published values
     elastic_modulus_mpa      [MPa], None where it is not known
     density_kg_m3            [kg/m3]
@@ -26,6 +31,7 @@ class Material:
     """
 
     name: str
+    words: str
     family: str
     grade: str
     expansion_per_c: float
@@ -36,7 +42,9 @@ class Material:
     heat_capacity_j_kg_k: float
     is_metal: bool
     source: str
+    basis: str = ""
     aliases: tuple[str, ...] = ()
+    german: tuple[str, ...] = ()
 
     @property
     def spread_per_c(self) -> float:
@@ -59,7 +67,7 @@ class MaterialError(ValueError):
             say(
                 "“{text}” is not a material known here; near it: {nearest}",
                 text=text[:60],
-                nearest=", ".join(nearest),
+                nearest=joined(nearest),
             )
             if nearest
             else say("“{text}” is not a material known here", text=text[:60])
@@ -84,12 +92,9 @@ def find(text: str, own: tuple[Material, ...] = ()) -> Material:
     2.36e-05
     """
     wanted = _key(text)
-    for material in (*own, *_table()):
-        if wanted and wanted in _names(material):
+    for material in (*own, *_table(), *_families()):
+        if wanted in _names(material) or wanted in _german_names(material):
             return material
-    for family in _families():
-        if wanted in family.aliases:
-            return family
     raise MaterialError(text.strip(), _nearest(wanted, own))
 
 
@@ -101,6 +106,7 @@ def _table() -> tuple[Material, ...]:
 def _from_row(row: dict[str, str]) -> Material:
     return Material(
         name=row["name"],
+        words=MATERIAL_WORDS.get(row["name"], row["name"]),
         family=row["family"],
         grade=row["grade"],
         expansion_per_c=_millionths(row["expansion_1e6_per_c"]),
@@ -111,8 +117,14 @@ def _from_row(row: dict[str, str]) -> Material:
         heat_capacity_j_kg_k=float(row["heat_capacity_j_kg_k"]),
         is_metal=row["is_metal"] == "yes",
         source=row["source"],
-        aliases=tuple(alias for alias in row["aliases"].split("|") if alias),
+        basis=BASIS_WORDS[row["kind"]],
+        aliases=_listed(row["aliases"]),
+        german=_listed(row["german"]),
     )
+
+
+def _listed(names: str) -> tuple[str, ...]:
+    return tuple(name for name in names.split("|") if name)
 
 
 def _millionths(text: str) -> float:
@@ -129,40 +141,55 @@ def _families() -> tuple[Material, ...]:
 
 
 def _widened(family: str, members: Sequence[Material]) -> Material:
-    spellings = {_key(family)} | {_key(word) for word in _FAMILY_WORDS.get(family, ())}
     return replace(
         members[0],
         name=family,
+        words=MATERIAL_WORDS.get(family, family),
         grade="",
         low_per_c=min(member.low_per_c for member in members),
         high_per_c=max(member.high_per_c for member in members),
-        aliases=tuple(sorted(spellings)),
+        aliases=_FAMILY_WORDS.get(family, ()),
+        german=_GERMAN_FAMILY_WORDS.get(family, ()),
     )
 
 
-_FAMILY_WORDS: dict[str, tuple[str, ...]] = {  # English and German trade names
-    "Carbon steel": (
-        *("steel", "mild steel", "plain steel", "free cutting steel", "silver steel"),
-        *("stahl", "baustahl", "automatenstahl", "unlegierter stahl", "silberstahl"),
-    ),
-    "Stainless steel": ("stainless", "inox", "edelstahl", "nichtrostender stahl"),
-    "Alloy steel": ("chrome moly", "chromoly", "vergütungsstahl", "legierter stahl"),
+_FAMILY_WORDS: dict[str, tuple[str, ...]] = {
+    "Carbon steel": ("steel", "mild steel", "plain steel", "free cutting steel", "silver steel"),
+    "Stainless steel": ("stainless", "inox"),
+    "Alloy steel": ("chrome moly", "chromoly"),
+    "High-speed steel": ("hss",),
+    "Gauge steel": ("gauge block steel",),
+    "Tungsten carbide": ("carbide", "hard metal"),
+    "Cast iron": ("iron",),
+    "Aluminium": ("al", "aluminium alloy"),
+    "Titanium": ("ti",),
+    "Nickel alloy": ("nickel",),
+    "Acetal": ("pom",),
+    "Nylon": ("polyamide", "pa"),
+    "Polyethylene": ("pe",),
+    "PVC": ("rigid pvc", "upvc"),
+    "Acrylic": ("pmma", "polymethyl methacrylate"),
+}
+_GERMAN_FAMILY_WORDS: dict[str, tuple[str, ...]] = {
+    "Carbon steel": ("stahl", "baustahl", "automatenstahl", "unlegierter stahl", "silberstahl"),
+    "Stainless steel": ("edelstahl", "nichtrostender stahl"),
+    "Alloy steel": ("vergütungsstahl", "legierter stahl"),
     "Tool steel": ("werkzeugstahl",),
-    "High-speed steel": ("hss", "schnellarbeitsstahl"),
-    "Gauge steel": ("gauge block steel", "endmaßstahl"),
-    "Tungsten carbide": ("carbide", "hard metal", "hartmetall"),
-    "Cast iron": ("iron", "gusseisen", "guss"),
-    "Aluminium": ("al", "aluminium alloy", "alu"),
+    "High-speed steel": ("schnellarbeitsstahl",),
+    "Gauge steel": ("endmaßstahl",),
+    "Tungsten carbide": ("hartmetall",),
+    "Cast iron": ("gusseisen", "guss"),
+    "Aluminium": ("alu",),
     "Brass": ("messing",),
     "Copper": ("kupfer",),
     "Aluminium bronze": ("aluminiumbronze",),
-    "Titanium": ("ti", "titan"),
-    "Nickel alloy": ("nickel", "nickellegierung"),
-    "Acetal": ("pom",),
-    "Nylon": ("polyamide", "pa", "polyamid"),
-    "Polyethylene": ("pe", "polyethylen"),
-    "PVC": ("rigid pvc", "upvc"),
-    "Acrylic": ("pmma", "polymethyl methacrylate", "acrylglas"),
+    "Titanium": ("titan",),
+    "Nickel alloy": ("nickellegierung",),
+    "Iron-nickel 36 %": ("eisen-nickel 36 %",),
+    "Nylon": ("polyamid",),
+    "Polyethylene": ("polyethylen",),
+    "Polycarbonate": ("polycarbonat",),
+    "Acrylic": ("acrylglas",),
 }
 
 
@@ -170,9 +197,21 @@ _FAMILY_WORDS: dict[str, tuple[str, ...]] = {  # English and German trade names
 def _names(material: Material) -> set[str]:
     grades = (material.grade, *material.aliases)
     families = (material.family, *_FAMILY_WORDS.get(material.family, ()))
-    joined = (f"{x} {y}" for grade in grades for f in families for x, y in ((f, grade), (grade, f)))
-    spellings: Iterable[str] = (material.name, *grades, *(joined if material.grade else ()))
-    return {_key(spelling) for spelling in spellings if spelling.strip()}
+    return _keys((material.name, *grades), grades if material.grade else (), families)
+
+
+@lru_cache(maxsize=512)
+def _german_names(material: Material) -> set[str]:
+    grades = (material.grade, *material.aliases, *material.german)
+    families = _GERMAN_FAMILY_WORDS.get(material.family, ())
+    return _keys(material.german, grades if material.grade else (), families)
+
+
+def _keys(names: Iterable[str], grades: Iterable[str], families: Iterable[str]) -> set[str]:
+    """The names, and each grade with each word for the family before or after it."""
+    pairs = ((grade, family) for grade in grades for family in families)
+    both = (f"{x} {y}" for grade, family in pairs for x, y in ((family, grade), (grade, family)))
+    return {key for name in (*names, *both) if (key := _key(name))}
 
 
 def _key(text: str) -> str:
@@ -184,11 +223,19 @@ def _key(text: str) -> str:
 
 def _nearest(wanted: str, own: Sequence[Material]) -> tuple[str, ...]:
     candidates = (*own, *_table(), *_families())
-    keyed = {key: item.name for item in candidates for key in (*_names(item), *item.aliases)}
+    english = {key: item.words for item in candidates for key in _names(item)}
+    german = {key: item.words for item in candidates for key in _german_names(item)}
     shared = [
-        item.name
+        item.words
         for item in (*own, *_table())
         if any(len(word) > 2 and word in _key(item.name).split() for word in wanted.split())
     ]
-    close = [keyed[key] for key in difflib.get_close_matches(wanted, keyed, n=6, cutoff=0.5)]
+    close = [
+        *(german[key] for key in _close(wanted, german, LEAST_NEAR_GERMAN)),
+        *(english[key] for key in _close(wanted, english, LEAST_NEAR)),
+    ]
     return tuple(dict.fromkeys((*close, *shared)))[:6]
+
+
+def _close(wanted: str, keys: Iterable[str], least: float) -> list[str]:
+    return difflib.get_close_matches(wanted, list(keys), n=6, cutoff=least)

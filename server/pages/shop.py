@@ -17,7 +17,6 @@ from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.pages.forms import Fields
-from server.pages.material_words import MATERIAL_WORDS
 from server.pages.parts import NO_PROBLEMS
 from server.pages.render import book, carried_out, page, theme_of
 from server.pages.view_shop import ScrapLine
@@ -94,13 +93,14 @@ def scrap_line(found: ScrapReason) -> ScrapLine:
 
 def material_row(material: materials.Material, *, is_own: bool) -> MaterialRow:
     return MaterialRow(
-        name=material.name if is_own else MATERIAL_WORDS[material.name],
+        name=material.words,
         expansion=say(
             "{middle} ({low} to {high})",
             middle=f"{material.expansion_per_c * 1e6:.1f}",
             low=f"{material.low_per_c * 1e6:.1f}",
             high=f"{material.high_per_c * 1e6:.1f}",
         ),
+        basis=material.basis,
         source=material.source,
         is_own=is_own,
     )

@@ -49,7 +49,7 @@ FOLDED = (
     "tool_width",
     "groove_width",
 )
-DEFAULT_MATERIAL = "carbon steel"
+DEFAULT_MATERIAL = say("carbon steel")
 
 
 @router.get("/targets")
@@ -83,7 +83,7 @@ def put_on_part(
     if make not in ("feature", "set"):
         raise refuse(422, "not_a_choice", say("Make one feature or the whole set."), "make")
     unit = fields.get("unit", "").strip()
-    part = chosen_part(session, fields, unit, now)
+    part = chosen_part(session, fields, unit, now, tell)
     new = new_feature(fields | {"unit": unit})
     if make == "set":
         add_thread_set(session, part, new, now, tell)
@@ -92,14 +92,16 @@ def put_on_part(
     return part.id or 0
 
 
-def chosen_part(session: Session, fields: dict[str, str], unit: str, now: datetime) -> PartRow:
+def chosen_part(
+    session: Session, fields: dict[str, str], unit: str, now: datetime, tell: Callable[[str], str]
+) -> PartRow:
     """The part picked, or a new one by the name typed."""
     if not fields.get("part_id", "").strip():
         name = fields.get("new_part", "")
         if not name.strip():
             message = say("Pick a part, or type the name of a new one.")
             raise refuse(422, "missing", message, "part_id")
-        material = fields.get("material", "").strip() or DEFAULT_MATERIAL
+        material = fields.get("material", "").strip() or tell(DEFAULT_MATERIAL)
         return named_new_part(session, name, material, unit, now)
     number = row_number(fields, "part_id")
     try:

@@ -75,7 +75,8 @@ class CribPage(Page):
 class MaterialRow:
     name: str
     expansion: str  # "11.5" in µm/m per °C
-    source: str = ""
+    basis: str = ""  # of what is built in: published, or recalled
+    source: str = ""  # of what is built in a citation, in English
     is_own: bool = False
 
 

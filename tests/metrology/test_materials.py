@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from server.metrology.material_words import MATERIAL_WORDS
 from server.metrology.materials import (
     LEAST_SPREAD_PER_C,
     Material,
@@ -13,9 +14,13 @@ from server.metrology.materials import (
     all_materials,
     find,
 )
+from server.metrology.tables import rows as table_rows
+from server.pages.language import LANGUAGES, teller
+from server.pages.targets import DEFAULT_MATERIAL
 from tests.reference_rows import rows
 
 EXPANSION = rows("expansion")
+FAMILIES = {material.family for material in all_materials()}
 
 
 def test_every_transcribed_coefficient_is_in_the_table() -> None:
@@ -73,9 +78,27 @@ def test_family_and_grade_are_read_in_any_case(text: str, name: str) -> None:
     assert find(text).name == name
 
 
+def test_the_words_are_those_of_the_table() -> None:
+    assert set(MATERIAL_WORDS) == {material.name for material in all_materials()} | FAMILIES
+    assert all(material.words == material.name for material in all_materials())
+    assert [str(material.basis) for material in all_materials()] == [
+        {"published": "published", "memory": "recalled, unchecked"}[row["kind"]]
+        for row in table_rows("materials")
+    ]
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_material_is_found_by_what_a_screen_calls_it(language: str) -> None:
+    tell = teller(language)
+    for name, words in MATERIAL_WORDS.items():
+        assert find(tell(words)).name == name
+        assert find(tell(find(name).words)).name == name
+    assert find(tell(DEFAULT_MATERIAL)).name == "Carbon steel"
+
+
 def test_no_name_means_two_materials() -> None:
     for material in all_materials():
-        for alias in (material.name, material.grade, *material.aliases):
+        for alias in (material.name, material.grade, *material.aliases, *material.german):
             if alias:
                 assert find(alias) == material, alias
 
@@ -97,7 +120,13 @@ def test_a_coefficient_is_never_taken_for_better_than_one_millionth() -> None:
 
 @pytest.mark.parametrize(
     ("text", "near"),
-    [("carbn steel", "Carbon steel"), ("alumnium", "Aluminium"), ("6016", "Aluminium 6061")],
+    [
+        ("carbn steel", "Carbon steel"),
+        ("alumnium", "Aluminium"),
+        ("6016", "Aluminium 6061"),
+        ("Messig", "Brass"),
+        ("Vergütungstahl 4140", "Alloy steel 4140"),
+    ],
 )
 def test_an_unknown_name_is_answered_with_the_near_ones(text: str, near: str) -> None:
     with pytest.raises(MaterialError) as caught:
@@ -105,6 +134,13 @@ def test_an_unknown_name_is_answered_with_the_near_ones(text: str, near: str) ->
     assert near in caught.value.nearest
     assert text in str(caught.value)
     assert near in str(caught.value)
+
+
+@pytest.mark.parametrize("text", ["butter", "cheese", "wood"])
+def test_a_word_that_is_like_no_material_is_near_none(text: str) -> None:
+    with pytest.raises(MaterialError) as caught:
+        find(text)
+    assert caught.value.nearest == ()
 
 
 @pytest.mark.parametrize("text", ["", "   ", "!!", "x" * 5000])

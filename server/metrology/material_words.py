@@ -1,4 +1,4 @@
-"""The built-in materials as a screen names them."""
+"""The built-in materials and their families as a screen names them."""
 
 from __future__ import annotations
 
@@ -47,5 +47,23 @@ MATERIAL_WORDS = {
         say("PVC"),
         say("Polycarbonate"),
         say("Acrylic"),
+        say("Carbon steel"),
+        say("Alloy steel"),
+        say("Stainless steel"),
+        say("Tool steel"),
+        say("High-speed steel"),
+        say("Cast iron"),
+        say("Aluminium"),
+        say("Brass"),
+        say("Bronze"),
+        say("Copper"),
+        say("Titanium"),
+        say("Nickel alloy"),
+        say("Iron-nickel 36 %"),
+        say("Magnesium"),
+        say("Acetal"),
+        say("Nylon"),
+        say("Polyethylene"),
     )
 }
+BASIS_WORDS = {"published": say("published"), "memory": say("recalled, unchecked")}
