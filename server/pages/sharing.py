@@ -9,7 +9,8 @@ from fastapi.responses import Response
 
 from server.logbook.problems import Problem as Fault
 from server.logbook.problems import Refused
-from server.logbook.trail import MOST_LINES, about_told, as_told, trail
+from server.logbook.trail import MOST_LINES, trail
+from server.pages.audit_words import about_told, as_told
 from server.pages.forms import Fields
 from server.pages.parts import NO_PROBLEMS
 from server.pages.render import book, page, problems_of, see_other, theme_of
