@@ -96,6 +96,15 @@ def next_cut(
     return stuck
 
 
+def measure_first(
+    history: Sequence[Entry], job: Job, in_words: InWords, *, prior: Prior | None = None
+) -> NextCut:
+    """What to do after a cut that has not been read, whatever the size was before it."""
+    post = posterior(history, job, prior_for(job, prior))
+    stock, _ = post.stock()
+    return _as_it_is(post, job, Action.MEASURE_AGAIN, words.unread(in_words, stock))
+
+
 def _measured_again(stuck: NextCut) -> NextCut:
     return replace(
         stuck,

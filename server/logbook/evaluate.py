@@ -239,12 +239,16 @@ def evaluate(
     wait = None
     if known.warm_state is WarmState.WAIT:
         wait = UNKNOWN_WAIT_MIN if known.wait_minutes is None else known.wait_minutes
-    advice = nextcut.next_cut(
-        lessons, job, known.verdict.value, setup.in_words, prior=prior, wait_minutes=wait
-    )
-    if advice is not None and is_measured_out(known, advice):
-        advice = settled_advice(known, advice)
-    if wait is not None and advice is not None:
-        advice = replace(advice, why=wait_why(known) or advice.why)
+    advice: NextCut | None
+    if current is None:
+        advice = nextcut.measure_first(lessons, job, setup.in_words, prior=prior)
+    else:
+        advice = nextcut.next_cut(
+            lessons, job, known.verdict.value, setup.in_words, prior=prior, wait_minutes=wait
+        )
+        if advice is not None and is_measured_out(known, advice):
+            advice = settled_advice(known, advice)
+        if wait is not None and advice is not None:
+            advice = replace(advice, why=wait_why(known) or advice.why)
     compared = nextcut.comparison(lessons, job, setup.in_words, prior=prior)
     return replace(found, advice=advice, compared=compared)

@@ -125,6 +125,40 @@ def test_a_pass_leaves_the_feature_without_a_verdict_until_it_is_measured(shop: 
     job.finish()
 
 
+@pytest.mark.parametrize(
+    ("designation", "readings", "step"),
+    [
+        ("25 ±0.1", ["25.000"], "0.05"),  # in limits with room to spare
+        ("25 ±0.1", ["25.101"], "0.10"),  # too close to call
+        ("25 h6", ["25.02"] * 4, "0.02"),  # read so often that a fifth would tell no more
+        ("25 h6", ["25.500"], "0.10"),  # far from the limits
+    ],
+)
+def test_a_cut_that_was_not_read_always_asks_to_measure(
+    shop: Workshop, designation: str, readings: list[str], step: str
+) -> None:
+    job = shop.job(designation, "mm")
+    for number, value in enumerate(readings):
+        job.read(value, "0" if number else None, **READY)
+    job.cut(step)
+    page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
+
+    assert '<span class="figure">Measure</span>' in page
+    assert "The last pass has not been read and should have" in page
+
+
+def test_a_cut_whose_reading_was_undone_asks_to_measure(shop: Workshop) -> None:
+    job = shop.thread()
+    for step in (None, "0", "0", "0"):
+        job.read("0.6480", step, **READY)
+    undone = job.read("0.6470", "0.001", **READY)["reading"]["id"]
+    job.strike(undone)
+    page = shop.client.get(f"/pieces/{job.piece_id}/lathe").text
+
+    assert '<span class="figure">Measure</span>' in page
+    assert "The last pass has not been read and should have" in page
+
+
 @pytest.mark.parametrize("event", ["tool_changed", "rezeroed", "rechucked"])
 def test_an_event_is_kept_for_the_piece(shop: Workshop, event: str) -> None:
     job = shop.job("25 h6", "mm")
