@@ -143,7 +143,7 @@ def at_temperature(
                 number("Ti", say("its temperature"), found.instrument_temperature_c, unit="°C"),
                 number(
                     "αp",
-                    say("growth of {material}", material=setup.material.name),
+                    say("growth of {material}", material=setup.material.words),
                     alphas[0],
                     12,
                     "1/°C",

@@ -256,7 +256,7 @@ def temperature_lines(length_mm: float, instrument: Instrument, warmth: Warmth) 
             warmth.material.spread_per_c,
             sensitivity=length_mm * warmth.part.farthest_from_20_c,
             unit="1/°C",
-            note=say("spread of published values for {material}", material=warmth.material.name),
+            note=say("spread of published values for {material}", material=warmth.material.words),
         ),
         Line(
             say("instrument temperature"),

@@ -12,25 +12,50 @@ from gettext import NullTranslations
 from html.parser import HTMLParser
 
 from fastapi import FastAPI
-from sqlmodel import SQLModel, select
+from sqlmodel import func, select
 
+from server.logbook.trail import MOST_LINES
 from server.metrology.designation import EXAMPLES
 from server.metrology.materials import all_materials
 from server.pages import view_render
 from server.pages.language import ENGLISH, LANGUAGES
 from server.records.database import Database
-from server.records.tables import FeatureRow, PartRow, PieceRow
+from server.records.tables import (
+    AuditRow,
+    ClosingRow,
+    DeviceRow,
+    EntryRow,
+    FeatureRow,
+    InstrumentRow,
+    LatheRow,
+    MaterialRow,
+    OperatorRow,
+    PartRow,
+    PieceRow,
+    StrikeRow,
+    WireSetRow,
+    ZeroCheckRow,
+)
 
 KEPT = re.compile(r"\{[^{}]*\}|<[^<>]*>|&\w+;")  # places for values, tags
 SHOWN = {"aria-label", "title", "alt", "placeholder", "aria-description", "aria-valuetext"}
 SILENT = {"script", "style"}
 WORD = re.compile(r"[A-Za-z][A-Za-z]+")
-CITATION = re.compile(r"\b(?:ISO|ASME|ANSI|BS|DIN|GUM|JCGM|USAS)\b.*")
 DIGEST = re.compile(r"\b[0-9a-f]{8}\b")
+TYPED = (  # the columns that people fill with words of their own, and designations
+    *(OperatorRow.initials, OperatorRow.name, MaterialRow.name, MaterialRow.source),
+    *(LatheRow.name, InstrumentRow.name, WireSetRow.name, DeviceRow.name, DeviceRow.initials),
+    *(PartRow.name, PartRow.number, PartRow.material, PieceRow.serial),
+    *(FeatureRow.label, FeatureRow.designation),
+    *(EntryRow.operator, EntryRow.note, EntryRow.station, StrikeRow.reason, StrikeRow.operator),
+    *(ClosingRow.initials, ClosingRow.reason, ZeroCheckRow.operator, AuditRow.who),
+)
 SYMBOLS = {
     *("Midlimit", "SQLite", "CSV", "JSON", "XLSX", "SHA"),
-    *("mm", "in", "deg", "rpm", "mrad", "in²"),  # units
+    *("mm", "in", "mrad", "in²"),  # units
     *("sin", "cos", "tan", "max", "min", "low", "high", "Student"),  # of formulas
+    *("ISO", "TR", "ASME", "ANSI", "ASTM", "BS", "DIN", "GUM", "JCGM", "EA", "USAS"),  # cited
+    *("Welch", "Satterthwaite"),
     *("Ti", "Lg", "Hg", "El", "Mb", "Mw", "Ai", "ln", "exp"),
     *("UN", "UNC", "UNF", "UNEF", "UNR", "UNJ", "ACME", "BSW", "BSF", "BA", "Tr", "GO", "NOT"),
 }
@@ -91,22 +116,21 @@ def left_over(page: str, names: Iterable[str]) -> list[str]:
         rest = text
         for name in allowed:
             rest = rest.replace(name, " ")
-        if set(WORD.findall(DIGEST.sub(" ", CITATION.sub(" ", rest)))) - SYMBOLS:
+        if set(WORD.findall(DIGEST.sub(" ", rest))) - SYMBOLS:
             found.append(text)
     return found
 
 
 def names_of(database: Database) -> Iterator[str]:
-    """What no language changes: every text in the database, the designations that are offered as
-    examples, the sources of the materials, the languages by their own names."""
+    """What no language changes: what people typed, the designations that are offered as examples,
+    the sources of the materials, the languages by their own names."""
     yield from (*EXAMPLES, *LANGUAGES.values())
     yield from (material.source for material in all_materials())
     with database.reading() as session:
-        for table in SQLModel.metadata.sorted_tables:
-            for row in session.connection().execute(select(table)):
-                for value in row:
-                    if isinstance(value, str) and WORD.search(value):
-                        yield " ".join(value.split())
+        for column in TYPED:
+            for value in session.exec(select(column).distinct()):
+                if WORD.search(value):
+                    yield " ".join(value.split())
 
 
 def speak_wide(app: FastAPI) -> None:
@@ -120,8 +144,10 @@ def addresses(database: Database) -> list[str]:
         parts = session.exec(select(PartRow)).all()
         pieces = session.exec(select(PieceRow)).all()
         features = session.exec(select(FeatureRow)).all()
+        lines = session.exec(select(func.count()).select_from(AuditRow)).one()
     found = ["/", "/?q=zzz", "/targets", "/crib", "/shop", "/shop/sharing", "/shop/audit"]
     found += ["/help", "/start", "/parts/99999", "/pair"]
+    found += [f"/shop/audit?before={line}" for line in range(MOST_LINES, lines, MOST_LINES)]
     for part in parts:
         found += [f"/parts/{part.id}", f"/parts/{part.id}/lot", f"/parts/{part.id}/record"]
     for piece in pieces:
