@@ -56,6 +56,18 @@ class HelpSection:
     questions: tuple[Answered, ...]
 
 
+def help_section(
+    key: str, title: str, purpose: str, steps: tuple[str, ...], *asked: tuple[str, str]
+) -> HelpSection:
+    return HelpSection(
+        key=key,
+        title=title,
+        purpose=purpose,
+        steps=steps,
+        questions=tuple(Answered(question=each, answer=answer) for each, answer in asked),
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class Term:
     word: str

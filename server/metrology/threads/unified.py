@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from decimal import Decimal
 
 from server.metrology.model import DesignationError, Kind, Limits, ThreadTarget
@@ -11,60 +10,19 @@ from server.metrology.threads import unified_series as series_table
 from server.metrology.threads.spelling import other_side, refuse_plain
 from server.metrology.threads.unified_limits import CLASSES, InchLimits, limits
 from server.metrology.threads.unified_spelling import Spelling, parts
+from server.metrology.threads.unified_thread import (
+    UnifiedThread,
+    not_in_standard,
+    range_notes,
+    refuse_forbidden,
+    refuse_without_flank,
+)
 from server.metrology.units import MM_PER_INCH, to_mm
 from server.wording import say
 
 SOURCE = say("ASME B1.1-2003, limits of size of the standard series")
 SOURCE_UNJ = "ASME B1.15-1995"
 HALF_ANGLE_RAD = math.radians(30)
-
-_ENGAGED_OVER_DIAMETER = (Decimal(4), Decimal(6), Decimal(8))  # tpi of 4-, 6- and 8-UN
-_MINOR_HEIGHT = Decimal("1.08253175")
-
-
-@dataclass(frozen=True)
-class _Thread:
-    """A unified thread with every part known.  Lengths [in]."""
-
-    diameter: Decimal
-    tpi: Decimal
-    form: str  # UN, UNR or UNJ
-    name: str  # C, F, EF, S or empty for the constant-pitch series
-    tolerance_class: str
-    hand: str
-    engagement: Decimal | None  # as stated
-    starts: int
-    in_series: bool
-
-    @property
-    def series(self) -> str:
-        return self.form + self.name
-
-    @property
-    def engagement_used(self) -> Decimal | None:
-        """Length of engagement in the formula [in]; None for nine pitches."""
-        if self.engagement is not None or not self.in_series or self.name in ("EF", "S"):
-            return self.engagement
-        coarse = self.name in ("C", "F") or self.tpi in _ENGAGED_OVER_DIAMETER
-        return self.diameter if coarse else None
-
-    @property
-    def designation(self) -> str:
-        tpi = series_table.tpi_name(self.tpi)
-        pitch = tpi if self.starts == 1 else self._pitch_and_lead()
-        size = series_table.size_name(self.diameter)
-        if size.isdigit() and series_table.is_number_size(int(size), self.tpi):
-            size += ".000"
-        ends = [f"{size}-{pitch} {self.series}"]
-        ends.append(self.tolerance_class)
-        if self.hand == "left":
-            ends.append("LH")
-        stated = "" if self.engagement is None else f" LE={self.engagement.normalize():f}"
-        return "-".join(ends) + stated
-
-    def _pitch_and_lead(self) -> str:
-        step, lead = (f"{count / self.tpi:.6f}".rstrip("0") for count in (1, self.starts))
-        return f"{step}P-{lead}L"
 
 
 def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
@@ -84,7 +42,7 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
         return None
     refuse_plain(text, kind)
     thread = _resolved(spelling, diameter, kind, notes)
-    _refuse_forbidden(thread)
+    refuse_forbidden(thread)
     found = limits(
         thread.diameter,
         thread.tpi,
@@ -92,8 +50,8 @@ def read(text: str, kind: Kind | None = None) -> ThreadTarget | None:
         thread.engagement_used,
         is_unj=thread.form == "UNJ",
     )
-    _refuse_without_flank(thread, found)
-    return _target(thread, found, (*notes, *_range_notes(thread, found)))
+    refuse_without_flank(thread, found)
+    return _target(thread, found, (*notes, *range_notes(thread, found)))
 
 
 def _diameter(spelling: Spelling, notes: list[str]) -> Decimal | None:
@@ -166,7 +124,7 @@ def _tpi_text(diameter: Decimal, name: str) -> str:
 
 def _resolved(
     spelling: Spelling, diameter: Decimal, kind: Kind | None, notes: list[str]
-) -> _Thread:
+) -> UnifiedThread:
     written = spelling.series or "UN"
     form = written[:3] if written[2:3] in ("R", "J") else "UN"
     name = written.removeprefix(form)
@@ -175,11 +133,11 @@ def _resolved(
         tpi = _tpi_of_series(spelling, diameter, name)
     if tpi <= 0 or diameter <= 0:
         fault = say("“{part}” is no size of a thread", part=spelling.size_text)
-        raise _not_in_standard(spelling.size_text, fault, diameter, tpi)
+        raise not_in_standard(spelling.size_text, fault, diameter, tpi)
     in_table = series_table.combinations().get((diameter, tpi))
     name = _series_name(spelling, form, name, in_table, diameter, tpi, notes)
     tolerance_class = _tolerance_class(spelling, form, kind, notes)
-    thread = _Thread(
+    thread = UnifiedThread(
         diameter=diameter,
         tpi=tpi,
         form=form,
@@ -212,7 +170,7 @@ def _tpi_of_series(spelling: Spelling, diameter: Decimal, name: str) -> Decimal:
             part=spelling.size_text,
             series="UN" + name,
         )
-        raise _not_in_standard(spelling.size_text, fault, diameter, None)
+        raise not_in_standard(spelling.size_text, fault, diameter, None)
     return tpi
 
 
@@ -231,7 +189,7 @@ def _series_name(
             return name
         pair = f"{series_table.size_name(diameter)}-{series_table.tpi_name(tpi)}"
         fault = say("“{part}” is not in the {series} series", part=pair, series=form + name)
-        raise _not_in_standard(pair, fault, diameter, tpi)
+        raise not_in_standard(pair, fault, diameter, tpi)
     if name == "S":
         if in_table is not None and spelling.engagement is None:
             notes.append(
@@ -289,7 +247,7 @@ def _tolerance_class(spelling: Spelling, form: str, kind: Kind | None, notes: li
     )
 
 
-def _check_kind(thread: _Thread, kind: Kind | None) -> None:
+def _check_kind(thread: UnifiedThread, kind: Kind | None) -> None:
     is_internal = thread.tolerance_class.endswith("B")
     if kind is None or kind.is_internal == is_internal:
         return
@@ -302,101 +260,13 @@ def _check_kind(thread: _Thread, kind: Kind | None) -> None:
     )
 
 
-def _not_in_standard(
-    part: str, fault: str, diameter: Decimal, tpi: Decimal | None
-) -> DesignationError:
-    near = series_table.nearest(diameter, tpi if tpi and tpi > 0 else None)
-    return DesignationError(
-        say("{fault}; near it are {nearest}.", fault=fault, nearest=", ".join(near)),
-        code="not_in_standard",
-        part=part,
-        accepted=say("a size and pitch of a standard series, or UNS for a special one"),
-        nearest=near,
-    )
-
-
-def _refuse_forbidden(thread: _Thread) -> None:
-    """DesignationError for a size, pitch or engagement that no thread can have."""
-    pair = f"{series_table.size_name(thread.diameter)}-{series_table.tpi_name(thread.tpi)}"
-    pitch = 1 / thread.tpi
-    if thread.diameter - _MINOR_HEIGHT * pitch <= thread.diameter / 10:
-        fault = say(
-            "“{part}” leaves no core: the thread would be as deep as the part is thick", part=pair
-        )
-        raise _not_in_standard(pair, fault, thread.diameter, thread.tpi)
-    if thread.diameter > 40 or thread.tpi > 120:
-        fault = say("“{part}” is far outside what the standard's formulas were made for", part=pair)
-        raise _not_in_standard(pair, fault, thread.diameter, thread.tpi)
-    engagement = thread.engagement
-    if engagement is not None and not pitch <= engagement <= 20:
-        raise DesignationError(
-            say(
-                "An engagement of {engagement} in is not between one pitch and 20 in.",
-                engagement=engagement,
-            ),
-            code="not_in_standard",
-            part=f"LE={engagement}",
-            accepted=say("one pitch to 20 in"),
-        )
-
-
-def _refuse_without_flank(thread: _Thread, found: InchLimits) -> None:
-    """DesignationError where the tolerances would eat the whole flank."""
-    if not (found.minor_high < found.pitch_low and found.pitch_high < found.major_low):
-        pair = f"{series_table.size_name(thread.diameter)}-{series_table.tpi_name(thread.tpi)}"
-        fault = say(
-            "“{part}” is too fine for its size: the tolerances would leave no flank", part=pair
-        )
-        raise _not_in_standard(pair, fault, thread.diameter, thread.tpi)
-
-
-def _range_notes(thread: _Thread, found: InchLimits) -> list[str]:
-    notes: list[str] = []
-    is_external = thread.tolerance_class.endswith("A")
-    if thread.engagement is not None:
-        notes.append(
-            say(
-                "outside the standard's range of series: tolerance for {length} in of engagement",
-                length=thread.engagement,
-            )
-        )
-    elif not thread.in_series:
-        notes.append(
-            say("outside the standard's range of series: tolerance for nine pitches of engagement")
-        )
-    if not Decimal("0.06") <= thread.diameter <= 6 or not 4 <= thread.tpi <= 80:
-        notes.append(say("outside the standard's range: computed by its formulas"))
-    elif thread.tolerance_class.startswith("1") and (
-        thread.name not in ("C", "F") or thread.diameter < Decimal("0.25")
-    ):
-        notes.append(
-            say("outside the standard's range: class 1 is printed for UNC and UNF from 1/4")
-        )
-    if not is_external and thread.tpi < 4:
-        notes.append(say("minor diameter: formula recalled, unchecked"))
-    if thread.form == "UNJ":
-        notes.append(say("formula recalled, unchecked"))
-    elif is_external and thread.form == "UN":
-        flat = found.major_high or thread.diameter
-        flat -= _MINOR_HEIGHT / thread.tpi
-        notes.append(
-            say(
-                "minor diameter: as printed, for a rounded root; a flat root may reach {flat} in",
-                flat=f"{flat:.4f}",
-            )
-        )
-    if thread.starts > 1:
-        notes.append(say("several starts: limits of the single-start thread of this pitch"))
-    return notes
-
-
 def _limits_mm(low: Decimal | None, high: Decimal | None) -> Limits:
     return Limits(
         None if low is None else to_mm(low, "in"), None if high is None else to_mm(high, "in")
     )
 
 
-def _target(thread: _Thread, found: InchLimits, notes: tuple[str, ...]) -> ThreadTarget:
+def _target(thread: UnifiedThread, found: InchLimits, notes: tuple[str, ...]) -> ThreadTarget:
     is_external = thread.tolerance_class.endswith("A")
     pitch_mm = MM_PER_INCH / float(thread.tpi)
     return ThreadTarget(
