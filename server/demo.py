@@ -14,6 +14,8 @@ from server.logbook import parts, shop
 from server.logbook.book import Logbook
 from server.logbook.closing import Finish
 from server.logbook.rework import rework
+from server.logbook.shop_instruments import NewInstrument, add_instrument
+from server.logbook.shop_wires import NewWireSet, add_wire_set
 from server.logbook.typed import EventTyped, PassTyped, ReadingTyped, TemperatureTyped
 from server.records.database import Database
 from server.records.tables import LatheRow, PartRow
@@ -122,9 +124,9 @@ class Workshop:
         due = (self.end + timedelta(days=120)).date().isoformat()
         outside = self.write(
             lambda session, now: (
-                shop.add_instrument(
+                add_instrument(
                     session,
-                    shop.NewInstrument(
+                    NewInstrument(
                         "0–1 in micrometer", "micrometer", "in", "0.0001", "0.0001", None, due
                     ),
                     now,
@@ -133,9 +135,9 @@ class Workshop:
         )
         inside = self.write(
             lambda session, now: (
-                shop.add_instrument(
+                add_instrument(
                     session,
-                    shop.NewInstrument(
+                    NewInstrument(
                         "Half-inch bore gauge", "bore_gauge", "in", "0.0001", "0.0001", None, due
                     ),
                     now,
@@ -150,8 +152,8 @@ class Workshop:
         return lathe, outside, inside
 
     def wires(self, name: str, size: str) -> None:
-        new = shop.NewWireSet(name, "in", size)
-        self.write(lambda session, now: shop.add_wire_set(session, new, now).id)
+        new = NewWireSet(name, "in", size)
+        self.write(lambda session, now: add_wire_set(session, new, now).id)
 
     def feature(
         self,

@@ -12,6 +12,8 @@ from server.api import records, schemas
 from server.api import shop as shop_routes
 from server.api.asked import Id, book
 from server.logbook import cautions, closing, history, parts, shop, targets
+from server.logbook.shop_instruments import NewInstrument, add_instrument
+from server.logbook.shop_wires import NewWireSet, add_wire_set
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
 
 router = APIRouter(prefix="/api")
@@ -52,7 +54,7 @@ def post_lathe(request: Request, body: schemas.LatheIn) -> dict[str, int]:
 
 @router.post("/instruments", status_code=201, responses=schemas.ERROR)
 def post_instrument(request: Request, body: schemas.InstrumentIn) -> dict[str, int]:
-    new = shop.NewInstrument(
+    new = NewInstrument(
         name=body.name,
         kind=body.kind,
         unit=body.unit,
@@ -62,14 +64,14 @@ def post_instrument(request: Request, body: schemas.InstrumentIn) -> dict[str, i
         due=body.due,
     )
     with book(request).writing() as (session, now):
-        return {"id": shop.add_instrument(session, new, now).id or 0}
+        return {"id": add_instrument(session, new, now).id or 0}
 
 
 @router.post("/wire-sets", status_code=201, responses=schemas.ERROR)
 def post_wire_set(request: Request, body: schemas.WireSetIn) -> dict[str, int]:
-    new = shop.NewWireSet(body.name, body.unit, body.nominal, tuple(body.measured), body.sized)
+    new = NewWireSet(body.name, body.unit, body.nominal, tuple(body.measured), body.sized)
     with book(request).writing() as (session, now):
-        return {"id": shop.add_wire_set(session, new, now).id or 0}
+        return {"id": add_wire_set(session, new, now).id or 0}
 
 
 @router.post("/parts", status_code=201, responses=schemas.ERROR)

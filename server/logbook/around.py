@@ -18,12 +18,8 @@ from server.advice import learned
 from server.advice.model import Prior
 from server.logbook.evaluate import Evaluation
 from server.logbook.setup import Setup, instrument_of, setup_of
-from server.logbook.shop import (
-    instrument_label,
-    instrument_rows,
-    operator_rows,
-    shop_temperature_c,
-)
+from server.logbook.shop import instrument_rows, operator_rows, shop_temperature_c
+from server.logbook.shop_instruments import instrument_label
 from server.metrology.instruments import Instrument
 from server.metrology.scatter import NO_REPEATS, Repeats
 from server.records.tables import (

@@ -11,6 +11,7 @@ from server.logbook import shop, shop_materials
 from server.logbook.around import Around
 from server.logbook.problems import not_found, refuse
 from server.logbook.shop import stamp
+from server.logbook.shop_instruments import add_zero_check
 from server.logbook.targets import as_number
 from server.metrology import materials
 from server.metrology.decision import GuardRule
@@ -94,7 +95,7 @@ def check_zero(
     instrument = session.get(InstrumentRow, instrument_id)
     if instrument is None or instrument.retired_at is not None:
         raise not_found(say("instrument"), instrument_id)
-    return shop.add_zero_check(session, instrument, value, unit, operator, now, standard)
+    return add_zero_check(session, instrument, value, unit, operator, now, standard)
 
 
 def set_shop(

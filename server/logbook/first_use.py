@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from sqlmodel import Session
 
-from server.logbook import parts, shop
+from server.logbook import parts, shop, shop_instruments
 from server.logbook.problems import Problem, Refused, no_such, refuse
 from server.logbook.setup import read_target
 from server.metrology.instruments import InstrumentKind
@@ -35,7 +35,7 @@ class FirstPart:
     """
 
     lathe: shop.NewLathe | int
-    instrument: shop.NewInstrument | int
+    instrument: shop_instruments.NewInstrument | int
     name: str
     material: str
     unit: str
@@ -93,11 +93,11 @@ def lathe_of(session: Session, lathe: shop.NewLathe | int, now: datetime) -> Lat
 
 
 def instrument_of(
-    session: Session, instrument: shop.NewInstrument | int, now: datetime
+    session: Session, instrument: shop_instruments.NewInstrument | int, now: datetime
 ) -> InstrumentRow:
-    if isinstance(instrument, shop.NewInstrument):
-        shop.check_new_name(session, instrument.name)
-        return shop.add_instrument(session, instrument, now)
+    if isinstance(instrument, shop_instruments.NewInstrument):
+        shop_instruments.check_new_name(session, instrument.name)
+        return shop_instruments.add_instrument(session, instrument, now)
     found = session.get(InstrumentRow, instrument)
     if found is None:
         message = no_such(say("instrument"), instrument)
@@ -108,7 +108,7 @@ def instrument_of(
 def feature_typed(
     new: FirstPart, target: Target, lathe: LatheRow, instrument: InstrumentRow
 ) -> parts.NewFeature:
-    method = method_with(shop.kind_of(instrument), target)
+    method = method_with(shop_instruments.kind_of(instrument), target)
     return parts.NewFeature(
         label=new.tell(parts.KIND_WORDS[target.kind]),
         designation=new.designation,

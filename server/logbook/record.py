@@ -14,7 +14,8 @@ from server.logbook.evaluate import GAUGED, Evaluation
 from server.logbook.parts import part_of
 from server.logbook.replay import PieceLog
 from server.logbook.setup import Setup
-from server.logbook.shop import instrument_label, instrument_rows, last_zero_check
+from server.logbook.shop import instrument_rows
+from server.logbook.shop_instruments import instrument_label, last_zero_check
 from server.logbook.sizes import Sized, rule_in_force
 from server.logbook.targets import as_number
 from server.metrology.decision import GuardRule

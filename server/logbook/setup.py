@@ -11,7 +11,8 @@ from sqlmodel import Session
 
 from server.advice.model import CutKind
 from server.logbook.problems import not_found, refuse
-from server.logbook.shop import kind_of, last_zero_check, shop_row
+from server.logbook.shop import shop_row
+from server.logbook.shop_instruments import kind_of, last_zero_check
 from server.logbook.shop_materials import find_material
 from server.metrology import designation, instruments
 from server.metrology.decision import GuardRule

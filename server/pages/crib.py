@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 from sqlmodel import Session
 
-from server.logbook import shop
+from server.logbook import shop, shop_instruments, shop_wires
 from server.logbook.around import Around
 from server.logbook.problems import not_found
 from server.metrology.units import from_mm
@@ -76,11 +76,11 @@ def lathe_row(row: tables.LatheRow) -> LatheRow:
 def instrument_row(
     session: Session, row: tables.InstrumentRow, others: list[tables.InstrumentRow], today: date
 ) -> InstrumentRow:
-    check = shop.last_zero_check(session, row.id or 0)
+    check = shop_instruments.last_zero_check(session, row.id or 0)
     return InstrumentRow(
         instrument_id=row.id or 0,
-        name=shop.instrument_label(row, others),
-        kind_word=INSTRUMENT_WORDS[shop.kind_of(row)],
+        name=shop_instruments.instrument_label(row, others),
+        kind_word=INSTRUMENT_WORDS[shop_instruments.kind_of(row)],
         resolution=row.resolution,
         max_error=f"{row.max_error} {row.unit}" if row.max_error else say("by its kind"),
         unit=row.unit,
@@ -209,7 +209,7 @@ def post_lathe(request: Request, fields: Fields) -> Response:
 @router.post("/crib/instruments")
 def post_instrument(request: Request, fields: Fields) -> Response:
     def add(session: Session, now: datetime) -> None:
-        new = shop.NewInstrument(
+        new = shop_instruments.NewInstrument(
             name=fields.get("name", ""),
             kind=fields.get("kind", ""),
             unit=fields.get("unit", ""),
@@ -218,8 +218,8 @@ def post_instrument(request: Request, fields: Fields) -> Response:
             last_checked=fields.get("last_checked"),
             due=fields.get("due"),
         )
-        shop.check_new_name(session, new.name)
-        shop.add_instrument(session, new, now)
+        shop_instruments.check_new_name(session, new.name)
+        shop_instruments.add_instrument(session, new, now)
 
     return added(request, "instrument", fields, add)
 
@@ -227,14 +227,14 @@ def post_instrument(request: Request, fields: Fields) -> Response:
 @router.post("/crib/wires")
 def post_wires(request: Request, fields: Fields) -> Response:
     def add(session: Session, now: datetime) -> None:
-        new = shop.NewWireSet(
+        new = shop_wires.NewWireSet(
             name=fields.get("name", ""),
             unit=fields.get("unit", ""),
             nominal=fields.get("nominal", ""),
             measured=tuple(fields.get("measured", "").split()),
             sized="zero_force" if fields.get("zero_force") == "true" else "under_load",
         )
-        shop.add_wire_set(session, new, now)
+        shop_wires.add_wire_set(session, new, now)
 
     return added(request, "wire", fields, add)
 
@@ -248,7 +248,7 @@ def post_check(request: Request, fields: Fields) -> Response:
         instrument = next((row for row in shop.instrument_rows(session) if row.id == number), None)
         if instrument is None:
             raise not_found(say("instrument"), number)
-        shop.add_zero_check(
+        shop_instruments.add_zero_check(
             session,
             instrument,
             fields.get("value", ""),

@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from server.logbook import shop
 from server.logbook.first_use import FirstPart, open_first_part
 from server.logbook.problems import Refused
+from server.logbook.shop_instruments import NewInstrument
 from server.logbook.shop_materials import material_names
 from server.pages.crib import new_lathe
 from server.pages.forms import Fields, optional_number
@@ -106,8 +107,8 @@ def first_part(request: Request, fields: dict[str, str]) -> FirstPart:
     )
 
 
-def new_instrument(fields: dict[str, str]) -> shop.NewInstrument:
-    return shop.NewInstrument(
+def new_instrument(fields: dict[str, str]) -> NewInstrument:
+    return NewInstrument(
         name=fields.get("instrument_name", ""),
         kind=fields.get("instrument_kind", ""),
         unit=fields.get("instrument_unit", ""),

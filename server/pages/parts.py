@@ -14,6 +14,7 @@ from server.logbook import overview, parts, shop
 from server.logbook.problems import Refused, refuse
 from server.logbook.repeat import same_before
 from server.logbook.setup import setup_of
+from server.logbook.shop_instruments import instrument_label
 from server.logbook.shop_materials import material_names
 from server.metrology.units import NotANumber, read_number
 from server.pages.cut_view import next_cut_view
@@ -249,7 +250,7 @@ def lathe_choices(session: Session) -> tuple[Choice, ...]:
 
 def instrument_choices(session: Session) -> tuple[Choice, ...]:
     rows = shop.instrument_rows(session)
-    return tuple(Choice(value=str(row.id), word=shop.instrument_label(row, rows)) for row in rows)
+    return tuple(Choice(value=str(row.id), word=instrument_label(row, rows)) for row in rows)
 
 
 def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
@@ -273,7 +274,7 @@ def feature_row(session: Session, feature: tables.FeatureRow) -> FeatureRow:
             [
                 measured_over(setup)[0],
                 say("{slide} of {lathe}", slide=THE_SLIDE[feature.slide], lathe=lathe.name),
-                shop.instrument_label(instrument, shop.instrument_rows(session)),
+                instrument_label(instrument, shop.instrument_rows(session)),
             ]
         ),
         card_url=card_url(feature),

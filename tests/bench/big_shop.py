@@ -25,6 +25,7 @@ from server.logbook import parts, shop
 from server.logbook.book import Logbook
 from server.logbook.closing import Finish
 from server.logbook.search import search_line
+from server.logbook.shop_instruments import NewInstrument, add_instrument
 from server.logbook.typed import ReadingTyped, TemperatureTyped
 from server.records.database import open_database
 from server.records.tables import FeatureRow, PartRow, PieceRow
@@ -74,8 +75,8 @@ class Patterns:
         dials = ("diameter", coarse, "travel", coarse, 29.5, "cross_slide")
         with self.book.writing() as (session, now):
             lathe = shop.add_lathe(session, shop.NewLathe(f"Lathe {unit}", unit, *dials), now)
-            new = shop.NewInstrument(f"Micrometer {unit}", "micrometer", unit, fine, fine)
-            instrument = shop.add_instrument(session, new, now)
+            new = NewInstrument(f"Micrometer {unit}", "micrometer", unit, fine, fine)
+            instrument = add_instrument(session, new, now)
             shop.note_shop_temperature(session, "20", "C", now)
             return lathe.id or 0, instrument.id or 0
 

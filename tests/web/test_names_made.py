@@ -8,7 +8,8 @@ from sqlmodel import Session, select
 
 from server.logbook.first_use import FirstPart, open_first_part
 from server.logbook.parts import NewFeature, part_of
-from server.logbook.shop import NewInstrument, NewLathe
+from server.logbook.shop import NewLathe
+from server.logbook.shop_instruments import NewInstrument
 from server.logbook.thread_sets import add_thread_set
 from server.pages.language import ENGLISH, teller
 from server.records.database import Database
