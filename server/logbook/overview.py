@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from sqlmodel import Session, col, func, select
 
 from server.logbook.evaluate import Evaluation
 from server.logbook.replay import evaluations_of
-from server.logbook.search import find_pieces
+from server.logbook.search import Ways, as_typed, find_pieces
 from server.metrology.thermal import WarmState
 from server.records.tables import ClosingRow, EntryRow, FeatureRow, PartRow, PieceRow
 
@@ -58,9 +58,11 @@ def open_pieces(session: Session) -> list[tuple[PieceRow, PartRow]]:
     return [(piece, part) for piece, part in session.exec(query)]
 
 
-def finished_pieces(session: Session, search: str) -> list[tuple[PieceRow, PartRow]]:
+def finished_pieces(
+    session: Session, search: str, ways: Callable[[str], Ways] = as_typed
+) -> list[tuple[PieceRow, PartRow]]:
     """Finished pieces in whose search line every word stands, newest first."""
-    return find_pieces(session, search, MOST_FOUND)
+    return find_pieces(session, search, MOST_FOUND, ways)
 
 
 def parts_at_rest(session: Session) -> list[PartCount]:

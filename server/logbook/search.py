@@ -6,10 +6,10 @@ the day; it is derived from the records and can be made anew at any time.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 
-from sqlalchemy import Integer, column, table, text
+from sqlalchemy import Integer, column, or_, table, text
 from sqlmodel import Session, col, select
 from sqlmodel.sql.expression import SelectOfScalar
 
@@ -27,6 +27,7 @@ SHORTEST_INDEXED = 3
 MOST_READ = 1000
 INDEX = table("search_words", column("rowid", Integer), column("text"))
 IS_INDEXED = text("SELECT 1 FROM sqlite_master WHERE name = 'search_words'")
+Ways = tuple[str, ...]  # a word as it was typed, and what it is called in the lines
 
 
 def folded(text: str) -> str:
@@ -73,10 +74,19 @@ def forget(session: Session, piece_id: int) -> None:
         session.delete(row)
 
 
-def find_pieces(session: Session, wanted: str, most: int) -> list[tuple[PieceRow, PartRow]]:
-    """Finished pieces whose line holds every word, newest first."""
+def as_typed(word: str) -> Ways:
+    return (word,)
+
+
+def find_pieces(
+    session: Session, wanted: str, most: int, ways: Callable[[str], Ways] = as_typed
+) -> list[tuple[PieceRow, PartRow]]:
+    """Finished pieces whose line holds every word, newest first.
+
+    ways  all that a word may be called in a line, which is English
+    """
     words = sorted(set(folded(wanted.replace("\0", " ")).split()), key=len, reverse=True)
-    found = numbers_of(session, words[:MOST_WORDS], most)
+    found = numbers_of(session, [ways(word) for word in words[:MOST_WORDS]], most)
     rows = session.exec(
         select(PieceRow, PartRow)
         .where(PieceRow.part_id == PartRow.id, col(PieceRow.id).in_(found))
@@ -85,14 +95,14 @@ def find_pieces(session: Session, wanted: str, most: int) -> list[tuple[PieceRow
     return [(piece, part) for piece, part in rows]
 
 
-def numbers_of(session: Session, words: Sequence[str], most: int) -> Sequence[int]:
+def numbers_of(session: Session, words: Sequence[Ways], most: int) -> Sequence[int]:
     """The pieces whose line holds every word, the longest given first; newest first.
 
     The index knows words of three letters and more.  Shorter ones are looked for in the lines it
     finds, or in all lines, newest first, where those are so many that reading them is no slower;
     the shorter word comes first then, since the longer ones are in many lines.
     """
-    long = [word for word in words if len(word) >= SHORTEST_INDEXED]
+    long = [ways for ways in words if len(min(ways, key=len)) >= SHORTEST_INDEXED]
     lines = select(SearchRow.piece_id).order_by(col(SearchRow.piece_id).desc())
     if long and has_index(session):
         is_enough = len(long) == len(words)
@@ -101,8 +111,9 @@ def numbers_of(session: Session, words: Sequence[str], most: int) -> Sequence[in
             return found
         if len(found) < MOST_READ:
             lines = lines.where(col(SearchRow.piece_id).in_(found))
-    for word in reversed(words) if long else words:
-        lines = lines.where(col(SearchRow.text).contains(word, autoescape=True))
+    for ways in reversed(words) if long else words:
+        held = (col(SearchRow.text).contains(way, autoescape=True) for way in ways)
+        lines = lines.where(or_(*held))
     return session.exec(lines.limit(most)).all()
 
 
@@ -113,7 +124,11 @@ def has_index(session: Session) -> bool:
     return session.connection().execute(IS_INDEXED).first() is not None
 
 
-def by_index(words: Sequence[str]) -> SelectOfScalar[int]:
-    phrases = " AND ".join('"' + word.replace('"', '""') + '"' for word in words)
+def by_index(words: Sequence[Ways]) -> SelectOfScalar[int]:
+    phrases = " AND ".join(f"({' OR '.join(map(phrase, ways))})" for ways in words)
     number = INDEX.c.rowid
     return select(number).where(INDEX.c.text.op("MATCH")(phrases)).order_by(number.desc())
+
+
+def phrase(way: str) -> str:
+    return '"' + way.replace('"', '""') + '"'

@@ -19,8 +19,10 @@ from server.logbook.shop_materials import material_names
 from server.metrology.units import NotANumber, read_number
 from server.pages.cut_view import next_cut_view
 from server.pages.forms import Fields, optional_number, row_number
+from server.pages.language import language_of
 from server.pages.lathe_view import measured_over, stock_text
 from server.pages.render import book, page, problems_of, see_other, theme_of
+from server.pages.search_words import ways_of
 from server.pages.views import (
     Choice,
     FeatureChip,
@@ -137,7 +139,8 @@ def parts_page(
     status: int = 200,
 ) -> Response:
     with book(request).reading() as session:
-        found = overview.finished_pieces(session, search) if search.strip() else []
+        ways = ways_of(language_of(request))
+        found = overview.finished_pieces(session, search, ways) if search.strip() else []
         view = PartsPage(
             title=say("Parts"),
             nav="parts",

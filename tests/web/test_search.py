@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
+from fastapi.testclient import TestClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import text
 from sqlmodel import Session
 
+from server.app import create_app
+from server.demo import fill_if_empty
 from server.logbook.search import by_index, find_pieces, folded, has_index
-from server.records.database import Database
+from server.pages.language import ENGLISH, LANGUAGES, teller
+from server.pages.search_words import ways_of
+from server.pages.words import MONTHS, STATE_WORDS, day
+from server.records.database import Database, open_database
 from server.records.tables import PartRow, PieceRow, SearchRow
+from server.settings import Settings
+from server.wording import say
+from tests.conftest import Clock
+from tests.web.workshop import BASE_URL, LOOPBACK
 
 PIECES = 8
 WORD = st.text("abAB12/-.,%_\\\"'*^()äßЖ:", min_size=1, max_size=9)
@@ -97,6 +108,57 @@ def test_the_index_follows_its_lines(session: Session) -> None:
     assert found(session, "crane") == []
 
 
+@pytest.mark.parametrize("is_indexed", [True, False])
+def test_a_word_may_be_called_otherwise_in_the_lines(session: Session, is_indexed: bool) -> None:
+    if not is_indexed and has_index(session):
+        drop_index(session)
+    write(
+        session,
+        ["gutter pin brass 2 march", "pin brass good 12 march", "pin copper c110 good 2 may"],
+    )
+
+    def found_by(wanted: str) -> list[int]:
+        return [piece.id or 0 for piece, _ in find_pieces(session, wanted, 9, ways_of("de"))]
+
+    assert found_by("Gut März") == [2, 1], "as it was typed too"
+    assert found_by("Gut 2. März") == [2, 1]
+    assert found_by("12. März") == [2]
+    assert found_by("mär kupfer") == []
+    assert found_by("mai KUPFER") == [3]
+    assert found_by("gu") == [1], "too short for the beginning of a word"
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    settings = Settings(data_dir=tmp_path_factory.mktemp("demo"), clock=Clock())
+    database = open_database(settings)
+    fill_if_empty(database, settings)
+    with TestClient(create_app(settings, database), base_url=BASE_URL, client=LOOPBACK) as opened:
+        yield opened
+
+
+def pieces_found(demo: TestClient, wanted: str, language: str) -> int:
+    headers = {"accept-language": language}
+    page = demo.get("/", params={"q": wanted}, headers=headers).text
+    return len(re.findall(r'<li><a href="/pieces/\d+/history"', page))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_device_searches_in_the_words_of_its_screen(demo: TestClient, language: str) -> None:
+    tell = teller(language)
+    today = Clock()()
+    for said, count in (
+        (MONTHS[today.month - 1], 9),
+        (day(today.isoformat()), 9),
+        (STATE_WORDS["scrap"], 1),
+        (STATE_WORDS["good"], 8),
+        (say("Piece {number}", number=1), 9),
+        (say("Brass"), 8),
+    ):
+        assert pieces_found(demo, said, ENGLISH) == count, said
+        assert pieces_found(demo, tell(said), language) == count, said
+
+
 def plan(session: Session, statement: str, values: object = ()) -> list[str]:
     rows = session.connection().exec_driver_sql(f"EXPLAIN QUERY PLAN {statement}", values)
     return [row[3] for row in rows]
@@ -105,7 +167,7 @@ def plan(session: Session, statement: str, values: object = ()) -> list[str]:
 def test_a_search_reads_the_index_and_not_the_lines(session: Session) -> None:
     if not has_index(session):
         pytest.skip("a server has an index of its own; see tests/operate/test_postgresql.py")
-    asked = by_index(["shaft", "pump"]).compile(session.get_bind())
+    asked = by_index([("shaft", "welle"), ("pump",)]).compile(session.get_bind())
     values = tuple(asked.params[name] for name in asked.positiontup or ())
 
     steps = plan(session, str(asked), values)
