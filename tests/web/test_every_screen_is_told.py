@@ -38,6 +38,7 @@ REFUSED: list[tuple[str, dict[str, str]]] = [
     ("/targets", {"designation": "25 h6", "form": "make", "make": "feature", "lathe_id": "99"}),
     ("/parts", {"name": "", "form": "part"}),
     ("/parts", {"name": "x", "material": "butter", "unit": "in", "form": "part"}),
+    ("/parts", {"name": "x", "material": "coper", "unit": "in", "form": "part"}),
     ("/parts/1/features", {"label": "", "designation": "25 h6", "form": "feature"}),
     ("/crib/lathes", {"name": "", "form": "lathe"}),
     ("/crib/instruments", {"name": "Mic", "resolution": "0", "form": "instrument"}),
