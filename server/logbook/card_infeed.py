@@ -11,8 +11,8 @@ from typing import TypeVar
 from server.advice import schedule
 from server.advice.schedule import Plan, Purpose, ThreadCuts
 from server.logbook import measuring
-from server.logbook.card_typed import Asked, range_words
-from server.logbook.problems import Problem
+from server.logbook.card_typed import Asked
+from server.logbook.problems import Problem, reason_of
 from server.logbook.setup import assumed_crest_mm
 from server.metrology import thread_set
 from server.metrology.dials import (
@@ -28,7 +28,7 @@ from server.metrology.infeed import ToolTip
 from server.metrology.model import OutOfRange, ThreadTarget
 from server.metrology.thread_set import ThreadSet, TouchOff
 from server.metrology.usual_tip import usual_tip
-from server.wording import joined, say, words_of
+from server.wording import joined, say, sentence
 
 SHORT_OF_HALF_ANGLE_RAD = math.radians(0.5)  # common practice: the trailing flank is just wiped
 PLAIN_GRADUATION = {"in": Decimal("0.001"), "mm": Decimal("0.01")}
@@ -128,10 +128,9 @@ def infeed(
 def _tried(work: Callable[[], T], asked: Asked, field: str, collected: list[Problem]) -> T | None:
     try:
         return work()
-    except OutOfRange as error:
-        collected.append(Problem("out_of_range", range_words(error, asked.unit), field))
     except ValueError as error:
-        collected.append(Problem("out_of_range", words_of(error) + ".", field))
+        message = sentence(reason_of(error, asked.unit))
+        collected.append(Problem("out_of_range", message, field))
     return None
 
 
@@ -180,7 +179,7 @@ def _plan(
             rough_passes=None if asked.passes is None else asked.passes - 1,
         )
     except OutOfRange as error:
-        notes.append(say("No pass plan: {why}", why=range_words(error, asked.unit)))
+        notes.append(say("No pass plan: {why}", why=sentence(error.words(asked.unit))))
         return None
     if asked.passes is not None and cutting_passes(found) != asked.passes:
         message = say(

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from server.advice import schedule
 from server.advice.schedule import Plan
 from server.logbook.card_infeed import PLAIN_GRADUATION
-from server.logbook.card_typed import Asked, range_words
+from server.logbook.card_typed import Asked
 from server.logbook.problems import Problem
 from server.metrology import infeed
 from server.metrology.dials import (
@@ -21,7 +21,7 @@ from server.metrology.dials import (
 )
 from server.metrology.model import Kind, OutOfRange, Target
 from server.metrology.units import shown
-from server.wording import say
+from server.wording import say, sentence
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,7 @@ def turning(
         except SlideCannotFeed as error:
             problem = Problem("slide_cannot_feed", error.message, "slide")
         except OutOfRange as error:
-            problem = Problem("out_of_range", range_words(error, asked.unit), "blank")
+            problem = Problem("out_of_range", sentence(error.words(asked.unit)), "blank")
     problems = (problem,) if problem else ()
     return Turning(target.kind, slides, slide, asked.blank_mm, plan, problems)
 

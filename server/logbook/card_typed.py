@@ -24,8 +24,8 @@ from server.metrology.model import (
     Target,
     ThreadTarget,
 )
-from server.metrology.units import from_mm, radians, to_mm
-from server.wording import say
+from server.metrology.units import radians, to_mm
+from server.wording import say, sentence
 
 LARGEST_RPM = 5000  # a slip above it: no thread is cut by hand at such a speed
 MOST_PASSES_TYPED = 200
@@ -109,7 +109,7 @@ class _Reader:
             found = refused.problem
             self.problems.append(Problem(found.code, found.message, name))
         except OutOfRange as error:
-            message = range_words(error, self.unit)
+            message = sentence(error.words(self.unit))
             self.problems.append(Problem("out_of_range", message, name))
         return None
 
@@ -138,37 +138,6 @@ class _Reader:
         message = say("There is no “{text}” to pick.", text=text[:20])
         self.problems.append(Problem("not_a_choice", message, name))
         return None
-
-
-def range_words(error: OutOfRange, unit: str) -> str:
-    """An OutOfRange in the words and the unit of the card."""
-
-    named = unit if error.unit == "mm" else error.unit
-
-    def number(value: float) -> str:
-        if error.unit != "mm":
-            return f"{value:g}"
-        return f"{from_mm(value, unit):.{4 if unit == 'in' else 3}f}"
-
-    def size(value: float) -> str:
-        return f"{number(value)} {named}".rstrip()
-
-    found = {"what": error.what, "size": size(error.value)}
-    lower, upper = error.lower, error.upper
-    if lower is None and upper is None:
-        return say("The {what} {size} can't be.", **found)
-    if upper is None:
-        limit = size(lower or 0)
-        return say("The {what} is {size}; it must be above {limit}.", limit=limit, **found)
-    if lower is None:
-        limit = size(upper)
-        return say("The {what} is {size}; it must be below {limit}.", limit=limit, **found)
-    return say(
-        "The {what} is {size}; it must be {lower} to {upper}.",
-        lower=number(lower),
-        upper=size(upper),
-        **found,
-    )
 
 
 def _aim_mm(text: str, target: Target, unit: str) -> float:

@@ -10,10 +10,10 @@ from sqlmodel import Session
 from server.logbook import card_infeed, card_turning, measuring
 from server.logbook.card_infeed import Infeed
 from server.logbook.card_turning import Turning
-from server.logbook.card_typed import Asked, asked, range_words
+from server.logbook.card_typed import Asked, asked
 from server.logbook.crib_wires import OwnedWires, SortedWires, owned_wires, sort_wires
 from server.logbook.measuring import Measured
-from server.logbook.problems import Problem
+from server.logbook.problems import Problem, reason_of
 from server.logbook.setup import own_limits, slides_of
 from server.metrology import aim as aims
 from server.metrology import balls, designation, fits, units
@@ -25,7 +25,7 @@ from server.metrology.fits import FitPair
 from server.metrology.model import Limits, OutOfRange, Rule, Target, ThreadTarget
 from server.metrology.wires import WireRange, Wires, WireUnusable
 from server.records.tables import LatheRow
-from server.wording import say, sentence, words_of
+from server.wording import say, sentence
 
 ROOM_SHARE = 0.05  # of the usable range, between its end and a size that is recommended there
 
@@ -152,7 +152,7 @@ def _gauges(
         usable = wire_rules.usable(target, wanted.crest_mm)
         return _with_wires(target, wanted, usable, sort_wires(target, owned, usable), collected)
     except OutOfRange as error:
-        collected.append(Problem("out_of_range", range_words(error, wanted.unit), "designation"))
+        collected.append(Problem("out_of_range", sentence(error.words(wanted.unit)), "designation"))
         return None
 
 
@@ -233,8 +233,7 @@ def _before_plating(
         if isinstance(target, ThreadTarget):
             return aims.thread_before_plating(target, wanted.coat)
         return aims.plain_before_plating(target, wanted.coat)
-    except OutOfRange as error:
-        collected.append(Problem("out_of_range", range_words(error, wanted.unit), "plating"))
     except ValueError as error:
-        collected.append(Problem("out_of_range", sentence(words_of(error)), "plating"))
+        message = sentence(reason_of(error, wanted.unit))
+        collected.append(Problem("out_of_range", message, "plating"))
     return None

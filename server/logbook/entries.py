@@ -13,7 +13,8 @@ from server.logbook import measuring, plausible
 from server.logbook.actor import actor
 from server.logbook.around import Around
 from server.logbook.evaluate import GAUGED
-from server.logbook.parts import check_usable, features_of
+from server.logbook.feature_wires import check_usable
+from server.logbook.parts import features_of
 from server.logbook.problems import (
     Refused,
     exact_text,
@@ -43,7 +44,7 @@ from server.metrology.model import OutOfRange
 from server.metrology.thermal import TouchNeedsMetal
 from server.metrology.wires import Wires
 from server.records.tables import ENTRY, EntryRow, FeatureRow, PieceRow, StrikeRow
-from server.wording import say, words_of
+from server.wording import say, sentence, words_of
 
 ANY_ENTRY = ("reading", "pass", "event", "gauge")
 FINISHED_AS = {
@@ -234,10 +235,11 @@ def size_or_refuse(setup: Setup, logged: Logged) -> Sized:
     try:
         return sized(setup, logged)
     except TouchNeedsMetal as error:
-        message = words_of(error) + "."
+        message = sentence(words_of(error))
         raise refuse(422, "touch_needs_metal", message, "temperature") from error
     except OutOfRange as error:
-        raise refuse(422, "out_of_range", words_of(error) + ".", "value") from error
+        message = sentence(error.words(setup.unit))
+        raise refuse(422, "out_of_range", message, "value") from error
 
 
 def as_if_read(setup: Setup, logged: Logged, factor: float) -> Sized | None:

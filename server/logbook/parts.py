@@ -7,10 +7,8 @@ from datetime import datetime
 
 from sqlmodel import Session, col, func, select
 
-from server.logbook import measuring
-from server.logbook.crib_wires import owned_wires, sort_wires
+from server.logbook.feature_wires import check_wires
 from server.logbook.problems import (
-    Refused,
     not_found,
     number_typed,
     one_of,
@@ -19,15 +17,13 @@ from server.logbook.problems import (
     refuse,
     short_text,
 )
-from server.logbook.setup import METHODS, own_limits, read_target, slides_of, wires_of
+from server.logbook.setup import METHOD_WORDS, own_limits, read_target, slides_of
 from server.logbook.shop import note_change, stamp
 from server.logbook.shop_materials import find_material
-from server.metrology import balls
-from server.metrology import wires as wire_rules
 from server.metrology.dials import Slide, SlideCannotFeed, size_per_dial
 from server.metrology.infeed import ToolTip
 from server.metrology.model import Kind, OutOfRange, Target, ThreadTarget
-from server.metrology.units import MM_PER_INCH, read_number, shown, to_mm
+from server.metrology.units import MM_PER_INCH, to_mm
 from server.records.tables import (
     FeatureRow,
     InstrumentRow,
@@ -36,7 +32,7 @@ from server.records.tables import (
     PieceRow,
     WireSetRow,
 )
-from server.wording import joined, say, words_of
+from server.wording import either, say
 
 MOST_PARTS = 200
 KIND_WORDS = {
@@ -153,21 +149,21 @@ def usual_method(target: Target) -> str:
 
 
 def checked_method(method: str, target: Target) -> str:
-    one_of(method, METHODS, "method", say("The method"))
+    one_of(method, tuple(METHOD_WORDS), "method", say("The method"))
     fits = {
         Kind.EXTERNAL_THREAD: ("over_wires", "thread_micrometer", "gauges"),
         Kind.INTERNAL_THREAD: ("over_balls", "thread_micrometer", "gauges"),
     }.get(target.kind, ("direct", "gauges"))
     if method not in fits:
-        ways = joined(fits, say(" or "))
+        ways = [say("“{name}”", name=METHOD_WORDS[each]) for each in fits]
         raise refuse(
             422,
             "method_unusable",
             say(
                 "{kind} can't be measured by “{method}”; use {methods}.",
                 kind=KIND_WORDS[target.kind],
-                method=method,
-                methods=ways,
+                method=METHOD_WORDS[method],
+                methods=either(ways),
             ),
             "method",
         )
@@ -273,77 +269,6 @@ def check_slide(feature: FeatureRow, lathe: LatheRow, kind: Kind) -> None:
         size_per_dial(Slide(feature.slide), slides, kind)
     except SlideCannotFeed as error:
         raise refuse(422, "slide_cannot_feed", error.message, "slide") from error
-
-
-def check_wires(session: Session, feature: FeatureRow, target: Target) -> None:
-    """Wires or balls that can measure the thread; the crib's nearest set where none is named."""
-    if feature.method not in measuring.METHODS or not isinstance(target, ThreadTarget):
-        return
-    if feature.wire:
-        positive_typed(feature.wire, "wire", say("The wire size"))
-    owned = session.get(WireSetRow, feature.wire_set_id) if feature.wire_set_id else None
-    wires = wires_of(feature.wire, feature.unit, owned)
-    crest_mm = None
-    if feature.crest_diameter:
-        crest_mm = to_mm(read_number(feature.crest_diameter), feature.unit)
-    if wires is not None:
-        check_usable(target, wires, feature.unit, crest_mm)
-    elif target.kind is Kind.INTERNAL_THREAD:
-        size = shown(usable_range(target).best_mm, feature.unit)
-        raise no_wire(
-            say(
-                "Say which balls: the best for this thread is {size} {unit}.",
-                size=size,
-                unit=feature.unit,
-            )
-        )
-    else:
-        wire_range = wire_rules.usable(target, crest_mm)
-        nearest = sort_wires(target, owned_wires(session), wire_range).nearest
-        if nearest is None:
-            size = shown(wire_range.best_mm, feature.unit)
-            raise no_wire(
-                say(
-                    "Say which wires: the best for this thread is {size} {unit}.",
-                    size=size,
-                    unit=feature.unit,
-                )
-            )
-        feature.wire_set_id = nearest.set_id
-
-
-def usable_range(
-    target: ThreadTarget, crest_mm: float | None = None
-) -> wire_rules.WireRange | balls.BallRange:
-    """Wires that measure the thread, or balls for an internal one; Refused where none can."""
-    try:
-        if target.kind is Kind.INTERNAL_THREAD:
-            return balls.usable(target)
-        return wire_rules.usable(target, crest_mm)
-    except ValueError as error:
-        raise refuse(422, "not_in_standard", words_of(error) + ".", "designation") from error
-
-
-def check_usable(
-    target: ThreadTarget,
-    wires: wire_rules.Wires,
-    unit: str = "",
-    crest_mm: float | None = None,
-) -> None:
-    """Refused (wire_unusable) for a wire or ball that can't measure the thread."""
-    fits = usable_range(target, crest_mm)
-    for size_mm in wires.each_mm:
-        if not fits.holds(size_mm):
-            fault = (
-                balls.BallUnusable(size_mm, fits, target.unit)
-                if isinstance(fits, balls.BallRange)
-                else wire_rules.WireUnusable(size_mm, fits, target.unit)
-            )
-            raise refuse(422, "wire_unusable", fault.sentence(unit or target.unit), "wire")
-
-
-def no_wire(message: str) -> Refused:
-    return refuse(422, "wire_missing", message, "wire")
 
 
 def change_setup(

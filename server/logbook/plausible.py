@@ -11,7 +11,7 @@ from server.logbook.sizes import Sized
 from server.logbook.stages import Stage, StageSize
 from server.metrology import dials, infeed
 from server.metrology.model import Kind
-from server.metrology.units import MM_PER_INCH
+from server.metrology.units import MM_PER_INCH, UNIT_WORDS
 from server.wording import joined, say
 
 DECIMAL_SLIPS = (0.1, 10.0, 0.01, 100.0)
@@ -47,8 +47,8 @@ def doubt_in_words(
         other = "mm" if unit == "in" else "in"
         inch_or_mm = say(
             "It would fit if it was read in {other}: is it {unit} or {other}?",
-            unit=unit,
-            other=other,
+            unit=UNIT_WORDS[unit],
+            other=UNIT_WORDS[other],
         )
         return joined((reason, inch_or_mm), " ")
     if any(would_fit(factor) for factor in DECIMAL_SLIPS):

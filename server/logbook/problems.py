@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+from server.metrology.model import OutOfRange
 from server.metrology.units import NotANumber, read_number
 from server.wording import say, words_of
 
@@ -37,6 +38,11 @@ def refuse(status: int, code: str, message: str, field: str = "") -> Refused:
 
 def no_such(what: str, number: int) -> str:
     return say("There is no {what} with number {number}.", what=what, number=number)
+
+
+def reason_of(error: Exception, unit: str) -> str:
+    """What an error says, a size that is out of range in the unit given."""
+    return error.words(unit) if isinstance(error, OutOfRange) else words_of(error)
 
 
 def not_found(what: str, number: int) -> Refused:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
 from statistics import median
@@ -71,7 +70,8 @@ class Before:
                 say("{n} by concession", n=self.concessions) if self.concessions else "",
             )
         )
-        cuts = say_n(math.ceil(self.passes), "{n} cut each", "{n} cuts each", n=f"{self.passes:g}")
+        count = 2 if self.passes != 1 else 1
+        cuts = say_n(count, "{n} cut each", "{n} cuts each", n=f"{self.passes:g}")
         if not self.lathes:
             return say(
                 "Cut before on {pieces}: {ends}; usually {cuts}.",

@@ -32,7 +32,13 @@ from server.records.tables import (
 )
 from server.wording import joined, say, sentence
 
-METHODS = ("direct", "over_wires", "thread_micrometer", "over_balls", "gauges")
+METHOD_WORDS = {
+    "direct": say("Direct"),
+    "over_wires": say("Over three wires"),
+    "thread_micrometer": say("Thread micrometer"),
+    "over_balls": say("Over two balls"),
+    "gauges": say("GO and NOT GO gauges"),
+}
 CUT_KINDS = {
     Kind.OUTSIDE_DIAMETER: CutKind.TURN,
     Kind.GROOVE_DIAMETER: CutKind.TURN,

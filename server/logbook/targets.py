@@ -19,7 +19,7 @@ from server.metrology.model import Kind, Limits, OutOfRange, Rule, Target, Threa
 from server.metrology.units import from_mm, to_mm
 from server.metrology.wires import WireRange, Wires
 from server.records.tables import FeatureRow
-from server.wording import say, words_of
+from server.wording import say, sentence
 
 
 def as_number(value_mm: float | None, unit: str) -> float | None:
@@ -157,7 +157,8 @@ def target_json(
     try:
         return body | thread_json(target, unit, gauging)
     except OutOfRange as error:
-        raise refuse(422, "not_in_standard", words_of(error) + ".", "designation") from error
+        message = sentence(error.words(unit))
+        raise refuse(422, "not_in_standard", message, "designation") from error
 
 
 def thread_json(target: ThreadTarget, unit: str, gauging: Gauging) -> dict[str, Any]:

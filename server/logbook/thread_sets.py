@@ -11,7 +11,7 @@ from decimal import ROUND_CEILING, ROUND_FLOOR
 from sqlmodel import Session
 
 from server.logbook.parts import NewFeature, add_feature, checked_tool
-from server.logbook.problems import refuse
+from server.logbook.problems import reason_of, refuse
 from server.logbook.setup import read_target, tip_of
 from server.logbook.shop import instrument_rows
 from server.metrology.instruments import InstrumentKind
@@ -19,7 +19,7 @@ from server.metrology.model import Kind, OutOfRange, ThreadTarget
 from server.metrology.thread_set import ThreadSet, thread_set
 from server.metrology.units import from_mm, rounded, shown, usual_decimals
 from server.records.tables import FeatureRow, PartRow
-from server.wording import say, words_of
+from server.wording import say
 
 # Tolerance of what only has to clear the thread, in pitches: near h13 of ISO 4755; common practice
 CLEARING_TOLERANCE_PER_PITCH = 0.2
@@ -60,7 +60,8 @@ def add_thread_set(
             _chamfer(found, target, new, unit),
         )
     except ValueError as error:
-        message = say("No set can be made for this thread: {reason}.", reason=words_of(error))
+        reason = reason_of(error, unit)
+        message = say("No set can be made for this thread: {reason}.", reason=reason)
         raise refuse(422, "out_of_range", message, "make") from error
     return tuple(
         add_feature(session, part, feature, now)

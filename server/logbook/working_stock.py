@@ -6,14 +6,15 @@ import math
 
 from server.advice import schedule
 from server.logbook.evaluate import Evaluation, total_depth_mm
+from server.logbook.problems import reason_of
 from server.logbook.setup import Setup
 from server.logbook.stages import StageSize
 from server.logbook.working_steps import Given, Scale, Step, angle
 from server.metrology.dials import Slide
 from server.metrology.infeed import StockLeft
-from server.metrology.model import Kind, OutOfRange
+from server.metrology.model import Kind
 from server.metrology.units import usual_decimals
-from server.wording import joined, say, words_of
+from server.wording import joined, say
 
 GEOMETRY = say("plane geometry of the tool and the slides")
 DIAL_FORMULAS = {
@@ -187,6 +188,6 @@ def geometry_plan(setup: Setup) -> tuple[schedule.Plan | None, str]:
         plan = schedule.thread_plan(
             total_mm / 2, flat_mm, target.half_angle_rad, setup.kind, setup.slides, setup.slide
         )
-    except (OutOfRange, ValueError) as error:
-        return None, say("No plan from touch-off: {why}.", why=words_of(error))
+    except ValueError as error:
+        return None, say("No plan from touch-off: {why}.", why=reason_of(error, setup.unit))
     return plan, ""

@@ -13,7 +13,7 @@ from server.metrology import groove
 from server.metrology import wires as wire_rules
 from server.metrology.groove import ContactCase
 from server.metrology.model import Rule, ThreadTarget
-from server.wording import joined, say
+from server.wording import joined, say, sentence
 
 WIRE_SOURCE = say("NBS Handbook H28, ASME B1.2 (formula recalled)")
 CONTACT_SOURCE = say("wire against helical flank, solved; equations derived for this program")
@@ -186,11 +186,16 @@ class OverWires:
                 self.half_angle,
             ),
             WIRE_SOURCE,
-            say(
-                "{in_force}. By itself: handbook rule while c is under {limit}, "
-                "else the exact contact.",
-                in_force=self._rule_words(),
-                limit=f"{limit.text} {limit.unit}",
+            joined(
+                (
+                    sentence(self._rule_words()),
+                    say(
+                        "Where none is set: handbook rule while c is under {limit}, else the "
+                        "exact contact.",
+                        limit=f"{limit.text} {limit.unit}",
+                    ),
+                ),
+                " ",
             ),
         )
 

@@ -5,7 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from server.wording import say
+from server.metrology.units import shown
+from server.wording import joined, say
+
+UNITS_OF_RANGES = {"rpm": say("rpm"), "deg": say("deg")}  # those that are words
 
 
 class Kind(StrEnum):
@@ -135,18 +138,35 @@ class OutOfRange(ValueError):
     def __init__(
         self, what: str, value: float, lower: float | None, upper: float | None, unit: str
     ) -> None:
-        super().__init__(
-            say(
-                "{what} is {value} {unit}; it must be {lower} to {upper} {unit}",
-                what=what,
-                value=value,
-                lower="" if lower is None else lower,
-                upper="" if upper is None else upper,
-                unit=unit,
-            )
-        )
         self.what = what
         self.value = value
         self.lower = lower
         self.upper = upper
         self.unit = unit
+        super().__init__(self.words("mm"))
+
+    def words(self, unit: str) -> str:
+        """What it is and what it must be, lengths in the unit given ("in" or "mm")."""
+        found = {"what": self.what, "size": self._size(self.value, unit)}
+        lower, upper = self.lower, self.upper
+        if lower is None and upper is None:
+            return say("the {what} {size} can't be", **found)
+        if upper is None:
+            limit = self._size(lower or 0, unit)
+            return say("the {what} is {size}; it must be above {limit}", limit=limit, **found)
+        if lower is None:
+            limit = self._size(upper, unit)
+            return say("the {what} is {size}; it must be below {limit}", limit=limit, **found)
+        return say(
+            "the {what} is {size}; it must be {lower} to {upper}",
+            lower=self._number(lower, unit),
+            upper=self._size(upper, unit),
+            **found,
+        )
+
+    def _size(self, value: float, unit: str) -> str:
+        named = unit if self.unit == "mm" else UNITS_OF_RANGES.get(self.unit, self.unit)
+        return joined((self._number(value, unit), named), " ")
+
+    def _number(self, value: float, unit: str) -> str:
+        return shown(value, unit) if self.unit == "mm" else f"{value:g}"

@@ -34,7 +34,7 @@ class WarmState(StrEnum):
     WAIT = "wait"
 
 
-TOUCH_WORDS: Mapping[Touch, str] = {
+TOUCH_WORDS: Mapping[str, str] = {
     Touch.SHOP: say("as the shop"),
     Touch.BARELY_WARM: say("barely warm"),
     Touch.WARM: say("warm in the hand"),
@@ -76,6 +76,7 @@ class TemperatureRange:
 
     A touch, or nothing noted, is a range and the size becomes a range.  A number is one value
     (low_c == high_c) whose own spread_c (half-width) goes to the doubt: it counts once.
+    Neither a number nor a touch: nothing was noted.
     """
 
     low_c: float
@@ -83,6 +84,11 @@ class TemperatureRange:
     words: str
     is_number: bool = False
     spread_c: float = 0.0
+    touch: Touch | None = None
+
+    @property
+    def is_noted(self) -> bool:
+        return self.is_number or self.touch is not None
 
     @property
     def middle_c(self) -> float:
@@ -185,7 +191,7 @@ def part_temperature(
         raise TouchNeedsMetal(note)
     if isinstance(note, Touch):
         low_c, high_c = _touched(note, shop_c, minutes_since_cut, ranges_c)
-        return TemperatureRange(low_c, high_c, TOUCH_WORDS[note])
+        return TemperatureRange(low_c, high_c, TOUCH_WORDS[note], touch=note)
     if note is None:
         above = 10.0 if _is_soon(minutes_since_cut) else 2.0
         return TemperatureRange(shop_c - 2, shop_c + above, NOT_NOTED)

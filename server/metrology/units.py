@@ -9,6 +9,7 @@ from decimal import ROUND_HALF_EVEN, Decimal
 from server.wording import say
 
 MM_PER_INCH = 25.4  # exact: international inch, 1959
+UNIT_WORDS = {"in": say("inches"), "mm": "mm"}  # in a sentence
 LONGEST_NUMBER = 24  # characters; no dial, micrometer or drawing needs more
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from server.logbook.setup import Setup
+from server.metrology.thermal import TOUCH_WORDS
 from server.metrology.units import from_mm, to_mm
 from server.pages.views import Entry, Point
 from server.pages.words import (
     EVENT_WORDS,
     GAUGE_WORDS,
-    TOUCH_WORDS,
     WARM_WORDS,
     WITH_SLIDE,
     clock,

@@ -17,7 +17,7 @@ from server.logbook.replay import PieceLog
 from server.logbook.setup import feature_of, piece_of
 from server.logbook.shop import stamp
 from server.logbook.typed import EventTyped, GaugeTyped, PassTyped, ReadingTyped, TemperatureTyped
-from server.metrology.units import NotANumber, read_number
+from server.metrology.units import UNIT_WORDS, NotANumber, read_number
 from server.pages.entry_lines import UNDONE
 from server.pages.forms import Fields, optional_number, row_number, wants_fragment
 from server.pages.language import writes_comma
@@ -193,7 +193,9 @@ def ask_of(message: str, fields: dict[str, str]) -> Ask:
     other = {"in": "mm", "mm": "in"}.get(fields.get("unit", ""))
     if other and "is it" in message:
         choices.append(
-            AskChoice(word=say("It was in {unit}", unit=other), name="unit", value=other)
+            AskChoice(
+                word=say("It was in {unit}", unit=UNIT_WORDS[other]), name="unit", value=other
+            )
         )
     choices.append(AskChoice(word=say("Yes, that is what it reads"), name="confirm", value="true"))
     return Ask(message=message, choices=tuple(choices))

@@ -19,12 +19,12 @@ from server.logbook.record import (
     record_of_piece,
 )
 from server.logbook.record_sheets import record_csv, record_xlsx
+from server.logbook.setup import METHOD_WORDS
 from server.metrology.decision import GuardRule
 from server.pages.history import state_words
 from server.pages.render import book, page, theme_of
 from server.pages.view_record import RecordFeature, RecordPage, RecordPiece
 from server.pages.words import (
-    METHOD_WORDS,
     day,
     moment,
     moment_words,

@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from server.logbook.evaluate import Evaluation
 from server.logbook.parts import KIND_WORDS
-from server.logbook.setup import Setup
+from server.logbook.setup import METHOD_WORDS, Setup
 from server.metrology.decision import VERDICT_WORDS, GuardRule
 from server.metrology.decision import Verdict as Code
 from server.metrology.dials import Slide
@@ -31,13 +31,6 @@ MONTHS = (
     say("November"),
     say("December"),
 )
-METHOD_WORDS = {
-    "direct": say("Direct"),
-    "over_wires": say("Over three wires"),
-    "thread_micrometer": say("Thread micrometer"),
-    "over_balls": say("Over two balls"),
-    "gauges": say("GO and NOT GO gauges"),
-}
 SLIDE_WORDS = {
     "cross_slide": say("Cross-slide"),
     "compound": say("Compound"),
@@ -71,12 +64,6 @@ GAUGE_WORDS = {
     ("not_go", False): say("NOT GO does not enter"),
 }
 WARM_WORDS = {"settled": say("Settled"), "drifting": say("Drifting"), "wait": say("Wait")}
-TOUCH_WORDS = {
-    "shop": say("as the shop"),
-    "barely_warm": say("barely warm"),
-    "warm": say("warm in the hand"),
-    "too_hot": say("too hot to hold"),
-}
 INSTRUMENT_WORDS = {
     InstrumentKind.MICROMETER: say("Micrometer"),
     InstrumentKind.CALLIPER: say("Calliper, outside jaws"),

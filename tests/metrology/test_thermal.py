@@ -136,7 +136,15 @@ def test_temperatures_nobody_measures_at_are_refused(value: float) -> None:
 
 
 def test_nothing_noted_is_said_to_be_not_noted() -> None:
-    assert part_temperature(None, 20.0, None, is_metal=True).words == NOT_NOTED
+    found = part_temperature(None, 20.0, None, is_metal=True)
+    assert (found.words, found.is_noted) == (NOT_NOTED, False)
+
+
+@pytest.mark.parametrize("note", [*Touch, 20.0])
+def test_a_touch_or_a_number_is_a_note(note: float | Touch) -> None:
+    found = part_temperature(note, 20.0, None, is_metal=True)
+    assert found.is_noted
+    assert found.touch == (note if isinstance(note, Touch) else None)
 
 
 def test_a_warm_part_reads_large_and_its_size_is_a_range() -> None:

@@ -10,16 +10,16 @@ from fastapi.testclient import TestClient
 from sqlmodel import select
 
 from server.logbook.parts import KIND_WORDS
+from server.logbook.setup import METHOD_WORDS
 from server.metrology.decision import VERDICT_WORDS
+from server.metrology.thermal import TOUCH_WORDS
 from server.pages.glossary import MEANINGS
 from server.pages.help_sections import SECTIONS
 from server.pages.views import NO_VERDICT, TEMPLATES, HelpPage
 from server.pages.words import (
     EVENT_WORDS,
-    METHOD_WORDS,
     SLIDE_WORDS,
     STATE_WORDS,
-    TOUCH_WORDS,
     WARM_WORDS,
 )
 from server.records.database import Database

@@ -44,6 +44,14 @@ def test_a_value_that_is_no_size_is_refused_and_named(
     assert body["error"]["field"] == "value"
 
 
+def test_a_size_out_of_range_is_said_as_a_sentence_in_the_features_unit(shop: Workshop) -> None:
+    body = shop.thread(rule="exact").refused("0.0100")
+
+    assert code_of(body) == "out_of_range"
+    message = "The size over wires is 0.0100 in; it must be above 0.0479 in."
+    assert body["error"]["message"] == message
+
+
 def test_a_value_must_travel_as_text(shop: Workshop) -> None:
     job = shop.thread()
     body = job.send(job.body("0.6480") | {"value": 0.648}, 422)
@@ -144,8 +152,8 @@ def test_a_reading_in_the_other_unit_is_asked_not_guessed(shop: Workshop) -> Non
     body = shop.thread().refused("16.46")
 
     assert code_of(body) == "needs_confirmation"
-    assert "mm" in body["error"]["message"]
-    assert "in" in body["error"]["message"].split()
+    asked = "It would fit if it was read in mm: is it inches or mm?"
+    assert asked in body["error"]["message"]
 
 
 def test_a_metric_job_asks_about_inches(shop: Workshop) -> None:
@@ -154,7 +162,7 @@ def test_a_metric_job_asks_about_inches(shop: Workshop) -> None:
 
     body = job.refused("0.9900", "0.05")
     assert code_of(body) == "needs_confirmation"
-    assert "is it mm or in?" in body["error"]["message"]
+    assert "is it mm or inches?" in body["error"]["message"]
 
 
 def test_a_thimble_turn_is_named(shop: Workshop) -> None:

@@ -8,6 +8,7 @@ from importlib import util
 import pytest
 from sqlmodel import col, select
 
+from server.logbook.repeat import Before
 from server.logbook.search import find_pieces
 from server.records.database import Database
 from server.records.tables import AuditRow, FeatureRow, SearchRow
@@ -170,3 +171,10 @@ def test_an_older_database_gets_its_lines(shop: Workshop, database: Database) ->
         lines = module.finished_lines(session.connection())
         kept = session.get_one(SearchRow, one).text
     assert lines == [{"piece_id": one, "text": kept}]
+
+
+@pytest.mark.parametrize(
+    ("passes", "words"), [(0.5, "0.5 cuts each"), (1.0, "1 cut each"), (1.5, "1.5 cuts each")]
+)
+def test_only_one_cut_is_singular(passes: float, words: str) -> None:
+    assert f"usually {words}." in Before(1, 1, 0, 0, passes, 1, "", "Shaft", ()).words

@@ -209,6 +209,17 @@ def test_a_feature_that_cannot_be_is_refused(
     assert answer["error"]["field"] == field
 
 
+def test_a_method_that_cannot_measure_a_kind_is_named_with_those_that_can(shop: Workshop) -> None:
+    answer = shop.feature(
+        shop.part(), SHAFT_THREAD, shop.lathe(), shop.instrument(), method="over_balls", expect=422
+    )
+
+    assert answer["error"]["message"] == (
+        "External thread can't be measured by “Over two balls”; use “Over three wires”, “Thread "
+        "micrometer” or “GO and NOT GO gauges”."
+    )
+
+
 def test_the_best_wire_is_named_where_none_was_given(shop: Workshop) -> None:
     body = shop.feature(
         shop.part(),

@@ -165,6 +165,16 @@ def test_what_cannot_be_made_keeps_what_was_typed_and_stores_nothing(
     assert "Pump shaft" not in words(client.get("/").text)
 
 
+def test_a_thread_too_small_for_its_relief_makes_no_set(client: TestClient, shop: Workshop) -> None:
+    answer = make(client, shop, make="set", designation="1/4-6 UNS-2A", method="gauges", wire="")
+
+    assert answer.status_code == 422
+    assert (
+        "No set can be made for this thread: the relief diameter is 0.0088 in; it must be above "
+        "0.0667 in."
+    ) in words(answer.text)
+
+
 def test_without_a_wire_the_best_size_is_named_and_with_a_set_in_the_crib_it_is_taken(
     client: TestClient, shop: Workshop
 ) -> None:
