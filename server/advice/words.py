@@ -10,7 +10,7 @@ from server.advice.model import CutKind, InWords, Job
 from server.advice.response import Interval, Posterior, Prediction
 from server.wording import either, say, say_n
 
-_COUNTS = {1: say("one"), 2: say("two"), 3: say("three")}
+_COUNTS = {2: say("two"), 3: say("three")}
 _COARSE_DIAL = 0.5  # of the room between the guard bands
 _COARSE_INSTRUMENT = 0.25  # guard over tolerance
 _MOST_READINGS = 5
@@ -187,7 +187,7 @@ def _why_no_deeper(option: Option, standing: str) -> str:
 def taken(cuts: Sequence[Interval], post: Posterior, in_words: InWords) -> str:
     """What the last cuts took against the dial; at least one was measured."""
     ratio = sum(i.removed_mm for i in cuts) / sum(i.dialled_mm for i in cuts)
-    count, share, left = _COUNTS[len(cuts)], percent(ratio, 0), standing_mm(post)
+    count, share, left = _COUNTS.get(len(cuts), ""), percent(ratio, 0), standing_mm(post)
     if ratio > 1.03 and left > 0:
         return say_n(
             len(cuts),

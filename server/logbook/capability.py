@@ -5,20 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from server.logbook.evaluate import IN_A_SENTENCE
 from server.logbook.setup import Setup
 from server.metrology import capability, dials, infeed
 from server.metrology.capability import LEAST_FOR_DRIFT, LEAST_PIECES, Capability, Drift
-from server.metrology.decision import Verdict
-from server.metrology.dials import Slide
+from server.metrology.decision import IN_A_SENTENCE, Verdict
+from server.metrology.dials import ON_DIAL
 from server.metrology.units import from_mm, to_mm
 from server.wording import joined, say
-
-ON_DIAL = {
-    Slide.CROSS_SLIDE: say("on the cross-slide dial"),
-    Slide.COMPOUND: say("on the compound dial"),
-    Slide.CARRIAGE: say("on the carriage dial"),
-}
 
 
 @dataclass(frozen=True)

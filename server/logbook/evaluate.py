@@ -12,7 +12,7 @@ from server.advice.model import Reading as LessonReading
 from server.logbook.setup import Setup
 from server.logbook.sizes import Logged
 from server.logbook.stages import Stage, StageSize, evidence_of, sized_stages
-from server.metrology import decision, dials, infeed, thermal
+from server.metrology import decision, dials, infeed
 from server.metrology.decision import Verdict
 from server.metrology.dials import Slide
 from server.metrology.doubt import Budget
@@ -30,12 +30,6 @@ SHOP_DECIDES = say(
 )
 GAUGED = "gauges"  # the method that gives no size
 ENOUGH_REPEATS = 4  # averaged: a fifth would take a tenth off their scatter
-IN_A_SENTENCE = {
-    Verdict.STOCK_LEFT: say("stock left"),
-    Verdict.IN_LIMITS: say("in limits"),
-    Verdict.TOO_CLOSE: say("too close to call"),
-    Verdict.PAST_LIMIT: say("past the limit"),
-}
 FINE_FEED_SHARE = 0.1  # a compound set 5.74 degrees from the axis feeds a tenth, on radius
 FINE_FEED_LINES = 10  # of the coarse dial: with more to go it comes off by that dial first
 UNKNOWN_WAIT_MIN = 60.0  # said as "cool it" where waiting alone has no known end
@@ -177,7 +171,7 @@ def wait_why(known: StageSize) -> str | None:
         return ENDLESS_WAIT if minutes is None else None
     if minutes is None:
         return SHOP_DECIDES
-    if last.temperature.words == thermal.NOT_NOTED:
+    if not last.temperature.is_noted:
         return say(
             "the part may be warm, as no temperature was noted: type its temperature in degrees, "
             "or wait about {minutes} min and measure again",

@@ -82,7 +82,7 @@ class Sized:
         """What readings share whose temperature was noted alike."""
         if self.temperature.is_number:
             return "degrees"
-        return self.temperature.words if self.says_warm else ""
+        return self.temperature.touch or "" if self.says_warm else ""
 
     @property
     def soon_for_min(self) -> float:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from server.logbook.answers import conformance, landing_prior
-from server.logbook.evaluate import IN_A_SENTENCE, Evaluation
+from server.logbook.evaluate import Evaluation
 from server.logbook.stages import StageSize
 from server.logbook.working_steps import (
     Given,
@@ -19,12 +19,13 @@ from server.logbook.working_steps import (
     trimmed,
 )
 from server.metrology import decision
-from server.metrology.decision import GuardRule
+from server.metrology.decision import IN_A_SENTENCE, GuardRule
 from server.metrology.doubt import Line, Shape, expanded_apart
 from server.metrology.thermal import WarmState
 from server.wording import say
 
 GUM = "GUM (JCGM 100)"
+CHANCE_SOURCE = say("JCGM 106:2012, clause 7")
 DIVISOR_TEXTS = {
     Shape.NORMAL: "1",
     Shape.RECTANGULAR: "√3",
@@ -141,7 +142,7 @@ def _coverage_step(found: StageSize, u: Given, scale: Scale) -> Step:
     note = budget.coverage_reason + "."
     apart = expanded_apart(budget.lines)
     if not apart:
-        source = f"{GUM} G.3, G.4; EA-4/02 appendix E"
+        source = say("{gum} G.3, G.4; EA-4/02 appendix E", gum=GUM)
         return Step(say("Coverage factor"), result, source=source, note=note)
     (t, scatter_mm), (k, rest_mm) = apart
     inputs = (
@@ -254,7 +255,7 @@ def chance_steps(found: Evaluation, now: StageSize, scale: Scale, u_mm: float) -
                 chance,
                 "",
                 (*span, u, *limits),
-                "JCGM 106:2012, clause 7",
+                CHANCE_SOURCE,
                 note,
             ),
         )
@@ -272,9 +273,7 @@ def chance_steps(found: Evaluation, now: StageSize, scale: Scale, u_mm: float) -
         inputs = (*inputs, number("n", say("degrees of freedom"), dof))
         formula = "Student((H − y) / u, n) − Student((L − y) / u, n)"
         note = say("Student's distribution with n degrees of freedom.")
-    steps.append(
-        Step(say("Chance in limits"), chance, formula, inputs, "JCGM 106:2012, clause 7", note)
-    )
+    steps.append(Step(say("Chance in limits"), chance, formula, inputs, CHANCE_SOURCE, note))
     return tuple(steps)
 
 
@@ -292,14 +291,13 @@ def _prior_steps(
         scale.length("y0", say("where the cut was expected to land"), prior.mean_mm),
         scale.length("u0", say("how sure that was"), prior.u_mm),
     )
-    source = "JCGM 106:2012, clause 7"
     return [
         Step(
             say("Size weighed with the landing"),
             scale.result("y", say("size"), y_mm),
             "(y / u² + y0 / u0²) / (1 / u² + 1 / u0²)",
             inputs,
-            source,
+            CHANCE_SOURCE,
         ),
         Step(
             say("Its standard uncertainty"),
@@ -309,7 +307,7 @@ def _prior_steps(
                 scale.small(given.symbol, given.words, value)
                 for given, value in ((u, _mm(u, scale)), (inputs[3], prior.u_mm))
             ),
-            source,
+            CHANCE_SOURCE,
         ),
     ]
 

@@ -29,6 +29,12 @@ VERDICT_WORDS = {
     Verdict.TOO_CLOSE: say("Too close to call"),
     Verdict.PAST_LIMIT: say("Past the limit"),
 }
+IN_A_SENTENCE = {
+    Verdict.STOCK_LEFT: say("stock left"),
+    Verdict.IN_LIMITS: say("in limits"),
+    Verdict.TOO_CLOSE: say("too close to call"),
+    Verdict.PAST_LIMIT: say("past the limit"),
+}
 
 
 class GuardRule(StrEnum):

@@ -35,6 +35,13 @@ class Slide(StrEnum):
     CARRIAGE = "carriage"
 
 
+ON_DIAL = {
+    Slide.CROSS_SLIDE: say("on the cross-slide dial"),
+    Slide.COMPOUND: say("on the compound dial"),
+    Slide.CARRIAGE: say("on the carriage dial"),
+}
+
+
 class SlideCannotFeed(ValueError):
     """The slide, as it stands, does not feed this kind of size; the message says what would."""
 

@@ -10,7 +10,7 @@ from server.metrology.model import DesignationError
 from server.metrology.tables import rows
 from server.wording import say, words_of
 
-SOURCE = "ISO 286-1:2010, tables 1 to 5"
+SOURCE = say("ISO 286-1:2010, tables 1 to 5")
 LARGEST_MM = Decimal(500)
 SHAFT_LETTERS = (
     *("a", "b", "c", "cd", "d", "e", "ef", "f", "fg", "g", "h", "js", "j", "k", "m", "n", "p"),

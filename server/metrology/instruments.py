@@ -118,10 +118,13 @@ def max_error(instrument: Instrument, size_mm: float) -> MaxError:
         return MaxError(
             2 * instrument.resolution_mm,
             True,
-            say("common practice: two steps of the resolution"),
+            say("two steps of the resolution, common practice"),
         )
     row = next((row for row in steps if abs(size_mm) <= float(row["size_to_mm"])), steps[-1])
-    return MaxError(float(row["max_error_mm"]), True, row["source"])
+    basis = say("common practice")
+    if row["standard"]:
+        basis = say("class value of {standard}", standard=row["standard"])
+    return MaxError(float(row["max_error_mm"]), True, basis)
 
 
 def fineness(instrument: Instrument, size_mm: float, tolerance_mm: float) -> Fineness:

@@ -6,17 +6,10 @@ from typing import Any
 
 from server.logbook.answers import shown_advice
 from server.logbook.evaluate import Evaluation
+from server.metrology.decision import IN_A_SENTENCE
 from server.pages.views import NO_VERDICT, Ladder, Rung
-from server.pages.words import size_text, verdict_view
+from server.pages.words import size_text, standing_view
 from server.wording import say
-
-STANDING = {  # a verdict after the size
-    "none": say("no reading yet"),
-    "stock_left": say("stock left"),
-    "in_limits": say("in limits"),
-    "too_close": say("too close to call"),
-    "past_limit": say("past the limit"),
-}
 
 
 def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
@@ -28,19 +21,19 @@ def ladder_view(found: Evaluation, told: dict[str, Any]) -> Ladder:
         landing = tuple(
             found.size_at(each) for each in (lands.expected_mm, lands.low_mm, lands.high_mm)
         )
-    verdict = verdict_view(found.verdict.value if found.verdict else None)
     ends = {
         "low": size_text(setup, low_mm),
         "high": size_text(setup, high_mm),
         "aim": size_text(setup, setup.aim_mm),
     }
-    words = say("No reading yet; limits {low} to {high}, aim {aim}.", **ends)
+    standing = standing_view(found).word
+    words = say("{standing}; limits {low} to {high}, aim {aim}.", standing=standing, **ends)
     if found.current is not None:
         words = say(
             "{size} {unit}, {verdict}; limits {low} to {high}, aim {aim}.",
             size=size_text(setup, found.current.size_mm),
             unit=setup.unit,
-            verdict=STANDING[verdict.code],
+            verdict=IN_A_SENTENCE[found.current.verdict],
             **ends,
         )
     return Ladder(

@@ -18,7 +18,7 @@ from server.logbook.problems import not_found
 from server.logbook.replay import PieceLog, minutes_between
 from server.logbook.setup import Setup
 from server.metrology.decision import Verdict as Code
-from server.metrology.dials import Slide
+from server.metrology.dials import ON_DIAL, Slide
 from server.metrology.thermal import WarmState
 from server.metrology.units import from_mm
 from server.pages.cut_view import (
@@ -70,11 +70,7 @@ SHOULDER = Caution(
     code="shoulder",
     text=say("Threading to a shoulder: know where you stop, hand on the half-nut lever."),
 )
-ON_DIAL = {
-    Slide.COMPOUND: say("on the compound dial"),
-    Slide.CROSS_SLIDE: say("on the cross-slide dial"),
-    Slide.CARRIAGE: say("on the carriage dial"),
-}
+DIALS = (Slide.COMPOUND, Slide.CROSS_SLIDE, Slide.CARRIAGE)  # as they are shown
 
 
 @dataclass(frozen=True)
@@ -318,11 +314,11 @@ def stock_facts(found: Evaluation) -> tuple[Fact, ...]:
         for label, value in flanks
         if value is not None
     ]
-    for slide, label in ON_DIAL.items():
+    for slide in DIALS:
         exact_mm = stock.on_dial_mm(slide)
         if exact_mm is not None:
             value, unit = dial_text(setup, slide, exact_mm)
-            found_facts.append(Fact(label=label, value=value, unit=unit))
+            found_facts.append(Fact(label=ON_DIAL[slide], value=value, unit=unit))
     return tuple(found_facts)
 
 

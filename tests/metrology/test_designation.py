@@ -8,8 +8,10 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from server.metrology.designation import LONGEST, normalised, read
+from server.metrology.designation import EXAMPLES, LONGEST, normalised, read
 from server.metrology.model import DesignationError, Kind, Target, ThreadTarget
+from server.wording import told
+from tests.web.other_words import WORD, WideWords
 
 EXTERNAL, INTERNAL = Kind.EXTERNAL_THREAD, Kind.INTERNAL_THREAD
 
@@ -363,3 +365,9 @@ def test_one_slip_of_the_finger_is_read_or_refused(
 def test_normalising_twice_changes_nothing(text: str) -> None:
     once = normalised(text)
     assert normalised(once) == once
+
+
+@pytest.mark.parametrize("text", [*EXAMPLES, "25 h6", "1.000 RC4", "12.70 +0.00/-0.02"])
+def test_a_source_is_told_but_for_the_standard(text: str) -> None:
+    source = str(told(read(text).source, WideWords()))
+    assert set(WORD.findall(source)) <= {"ANSI", "ASME", "BS", "ISO"}

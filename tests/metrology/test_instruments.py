@@ -5,6 +5,9 @@ from __future__ import annotations
 import pytest
 
 from server.metrology.instruments import Instrument, InstrumentKind, fineness, max_error
+from server.metrology.tables import rows
+from server.wording import told
+from tests.web.other_words import WORD, WideWords
 
 
 @pytest.mark.parametrize(
@@ -34,7 +37,23 @@ def test_defaults_are_the_class_values(
     found = max_error(Instrument(InstrumentKind(kind), resolution_mm), size_mm)
     assert found.max_error_mm * 1000 == pytest.approx(printed_um)
     assert found.is_default
-    assert "DIN" in found.source
+    assert found.source.startswith("class value of DIN 86")
+
+
+@pytest.mark.parametrize("row", rows("instrument_mpe"), ids=lambda row: str(row["source"]))
+def test_a_default_names_its_standard_or_common_practice(row: dict[str, str]) -> None:
+    """As a whole message: where a number was looked up is for whoever reads the table."""
+    standard = row["standard"]
+    assert (row["basis"], row["source"].startswith(standard or "memory")) == (
+        "published" if standard else "common practice",
+        True,
+    )
+    step_mm = max(float(row["resolution_over_mm"]) * 1.5, 0.001)
+    found = max_error(Instrument(InstrumentKind(row["kind"]), step_mm), float(row["size_to_mm"]))
+    said = f"class value of {standard}" if standard else "common practice"
+    assert found.source == said
+    untold = str(told(found.source, WideWords())).replace(standard or "-", "")
+    assert not WORD.search(untold)
 
 
 def test_the_instruments_own_error_beats_the_default() -> None:
@@ -45,7 +64,7 @@ def test_the_instruments_own_error_beats_the_default() -> None:
 def test_a_kind_without_class_values_counts_two_steps() -> None:
     found = max_error(Instrument(InstrumentKind.OTHER, 0.01), 16)
     assert (found.max_error_mm, found.is_default) == (0.02, True)
-    assert "common practice" in found.source
+    assert found.source == "two steps of the resolution, common practice"
 
 
 def test_beyond_the_last_step_the_largest_value_holds() -> None:

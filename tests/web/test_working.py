@@ -17,11 +17,16 @@ from scipy import integrate, stats
 from server.advice import learned, plan, schedule
 from server.logbook.evaluate import total_depth_mm
 from server.logbook.replay import PieceLog
+from server.logbook.working import working_of
 from server.metrology.units import from_mm
 from server.records.database import Database
+from server.wording import told
 from tests.web.formula import value_of
+from tests.web.other_words import WORD, WideWords
 from tests.web.random_jobs import SORTS, measured_job
 from tests.web.workshop import Job, Json, Workshop
+
+STANDARDS = {"ASME", "DIN", "EA", "GUM", "ISO", "JCGM", "NBS", "Satterthwaite", "Welch"}
 
 
 def working(shop: Workshop, job: Job) -> Json:
@@ -39,6 +44,11 @@ def half_unit(text: str) -> float:
 
 def shown_values(step: Json) -> dict[str, float]:
     return {each["symbol"]: value_of(each["text"]) for each in step["inputs"]}
+
+
+def untold(text: str) -> set[str]:
+    """Words of a text that do not go through the catalogue."""
+    return set(WORD.findall(str(told(text, WideWords()))))
 
 
 def check_step(step: Json) -> None:
@@ -297,3 +307,20 @@ def test_a_feature_of_another_part_has_no_working_here(shop: Workshop) -> None:
     shop.get(f"/api/pieces/999/features/{one.feature_id}/working", 404)
     page = f"/pieces/{one.piece_id}/working?feature={other.feature_id}"
     assert shop.client.get(page).status_code == 404
+
+
+def test_sources_and_notes_are_told(shop: Workshop, database: Database) -> None:
+    """All but the standards that they name; the instrument's error is that of its kind."""
+    job = shop.thread(instrument={"max_error": ""})
+    job.read("0.6480")
+    with database.reading() as session:
+        found = working_of(session, job.piece_id, job.feature_id)
+    steps = [line.step for line in found.budget]
+    steps += [step for section in found.sections for step in section.steps]
+
+    assert "default: class value of DIN 863-1" in {line.line.note for line in found.budget}
+    assert set().union(*(untold(step.source) for step in steps)) <= STANDARDS
+    others = set(WORD.findall(found.found.setup.material.name)) | {"in"}
+    assert set().union(*(untold(step.note) for step in steps)) <= STANDARDS | others
+    after = "Where none is set: handbook rule while c is under 0.00015 in, else the exact contact."
+    assert f"The handbook rule is in force, by the thread. {after}" in {step.note for step in steps}
