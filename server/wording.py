@@ -119,11 +119,6 @@ def changed(text: str, change: Callable[[str], str]) -> Said:
     return Said(change(str(text)), lambda catalogue: change(told(text, catalogue)))
 
 
-def capital(text: str) -> Said:
-    """With a capital first letter."""
-    return changed(text, lambda plain: plain[:1].upper() + plain[1:])
-
-
 def sentence(text: str) -> Said:
     """With a capital first letter and a full stop, unless it ends as a sentence; "" stays "".
 

@@ -12,7 +12,6 @@ import pytest
 
 from server.wording import (
     Said,
-    capital,
     changed,
     either,
     joined,
@@ -91,8 +90,6 @@ def test_a_text_is_its_english_self() -> None:
         (joined([say("bore"), "", "H7"]), "bore, H7", "Bohrung, H7"),
         (joined([say("bore"), "H7"], say(", ")), "bore, H7", "Bohrung; H7"),
         (joined([]), "", ""),
-        (capital(say("measure again")), "Measure again", "Erneut messen"),
-        (capital("5 min"), "5 min", "5 min"),
         (sentence(say("measure again")), "Measure again.", "Erneut messen."),
         (sentence(say("Wait {minutes} min.", minutes=5)), "Wait 5 min.", "5 min warten."),
         (sentence(" is it cold? "), "Is it cold?", "Is it cold?"),
