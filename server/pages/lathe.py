@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Coroutine
 from dataclasses import replace
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import Response
+from fastapi.routing import APIRoute
 
 from server.logbook import parts
 from server.logbook.entries import ANY_ENTRY, entry_place
@@ -23,13 +25,49 @@ from server.pages.forms import Fields, optional_number, row_number, wants_fragme
 from server.pages.language import writes_comma
 from server.pages.lathe_view import NOTHING_SENT, Sent, lathe_page
 from server.pages.parts import degrees_typed
-from server.pages.render import book, fragment, page, problems_of, see_other, theme_of
+from server.pages.render import (
+    book,
+    error_page,
+    fragment,
+    page,
+    problems_of,
+    see_other,
+    theme_of,
+)
 from server.pages.sharing import caller_of
 from server.pages.views import Ask, AskChoice, LathePage, Problem
 from server.sharing.roles import Role
 from server.wording import say, words_of
 
-router = APIRouter()
+ENTRY_MARK = "midlimit-entry"  # names the entry that is sent, and in the answer what was decided on
+KEY = re.compile(r"[0-9A-Za-z-]{1,64}")
+
+
+class EntryRoute(APIRoute):
+    """Marks an answer that stored or refused an entry with the key of that entry.
+
+    A browser keeps what it logged until it sees the mark: a sign-in page, a proxy's fault or ours
+    carries none.
+    """
+
+    def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
+        handle = super().get_route_handler()
+
+        async def marked(request: Request) -> Response:
+            key = request.headers.get(ENTRY_MARK, "")
+            if not KEY.fullmatch(key):
+                return await handle(request)
+            try:
+                answer = await handle(request)
+            except Refused as refused:
+                answer = error_page(request, refused.status, refused.problems)
+            answer.headers[ENTRY_MARK] = key
+            return answer
+
+        return marked
+
+
+router = APIRouter(route_class=EntryRoute)
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 MM_PER_INCH = Decimal("25.4")
 LOOKS_ONLY = say(
