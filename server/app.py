@@ -7,6 +7,7 @@ from contextlib import asynccontextmanager
 
 from anyio import to_thread
 from fastapi import FastAPI
+from fastapi.middleware.gzip import GZipMiddleware
 from fastapi.staticfiles import StaticFiles
 
 from server import __version__
@@ -49,7 +50,8 @@ def create_app(settings: Settings, database: Database) -> FastAPI:
     app.include_router(api)
     app.include_router(sharing_api)
     install_pages(app, logbook.space_warning)
-    app.mount("/static", StaticFiles(directory=resource_dir("static")), name="static")
+    files = StaticFiles(directory=resource_dir("static"))
+    app.mount("/static", GZipMiddleware(files, compresslevel=6), name="static")
     app.add_middleware(
         Guard,
         hosts=LOOPBACK_NAMES | allowed_hosts(settings),

@@ -7,21 +7,38 @@ midlimit.board = (() => {
   const isSlim = () => slim.matches;
   const fitted = new Map(); // figures are equally wide: what fitted once fits again
 
+  const MOST_SLIM = 190; // px
+  const TAIL = /[gjpqyQ,;]/; // goes below the line: such a word is set smaller, to keep off what is below
+
+  // A number has its size from the styles and shrinks where it must; a word grows up to that of numbers.
   function fit(root) {
-    const headline = root.querySelector(".headline-number");
+    const headline = root.querySelector(".headline");
     if (!headline) return;
-    const shape = `${innerWidth} ${headline.textContent.replace(/\d/g, "0")}`;
-    const known = fitted.get(shape);
-    if (known !== undefined) return known && headline.style.setProperty("--fit", known);
+    const isWord = headline.matches(".headline-words");
+    const shape = `${innerWidth} ${headline.textContent.trim().replace(/\d/g, "0")}`;
+    if (!fitted.has(shape)) fitted.set(shape, fitting(headline, isWord, root));
+    const { size, line } = fitted.get(shape);
+    set(headline, "--fit", size);
+    set(headline, "line-height", line);
+  }
+
+  function set(element, name, value) {
+    if (value) element.style.setProperty(name, value);
+    else element.style.removeProperty(name);
+  }
+
+  function fitting(headline, isWord, root) {
     headline.style.removeProperty("--fit");
-    fitted.set(shape, "");
+    if (isWord) headline.style.whiteSpace = "nowrap";
     const room = headline.clientWidth;
     const taken = headline.lastElementChild.getBoundingClientRect().right - headline.getBoundingClientRect().left;
     const size = parseFloat(getComputedStyle(headline).fontSize);
-    if (taken > room || isSlim()) {
-      fitted.set(shape, `${Math.floor(Math.min(size * (room / taken), isSlim() ? 190 : size))}px`);
-      headline.style.setProperty("--fit", fitted.get(shape));
-    }
+    if (!isWord && taken <= room && !isSlim()) return {};
+    const hasTail = isWord && TAIL.test(headline.textContent);
+    const own = isWord ? parseFloat(getComputedStyle(root).getPropertyValue("--headline")) : size;
+    const most = (isSlim() ? MOST_SLIM : own) * (hasTail ? 0.83 : 1);
+    const line = isWord && !hasTail ? ".78" : "";
+    return { size: `${Math.floor(Math.min(size * (room / taken), most))}px`, line };
   }
 
   function countDown(root) {
@@ -35,15 +52,26 @@ midlimit.board = (() => {
       const left = Math.max(0, Math.round((until - Date.now()) / 1000));
       const text = `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
       figure.textContent = left ? text : say("Measure");
-      if (left) setTimeout(tick, 1000);
-      else root.querySelector("[data-live]").textContent = say("Waited long enough: measure again.");
+      if (left) return setTimeout(tick, 1000);
+      headline.classList.replace("headline-number", "headline-words");
+      fit(root);
+      root.querySelector("[data-live]").textContent = say("Waited long enough: measure again.");
     };
     tick();
   }
 
   // ---- cautions, dismissed for the session
 
-  const seen = () => JSON.parse(sessionStorage.getItem("midlimit-cautions") || "[]");
+  const PUT_AWAY = "midlimit-cautions";
+  let putAway = []; // here too, where this browser keeps nothing
+
+  function seen() {
+    try {
+      return [...putAway, ...JSON.parse(sessionStorage.getItem(PUT_AWAY) || "[]")];
+    } catch {
+      return putAway;
+    }
+  }
 
   function dropCautions(root) {
     root.querySelectorAll("[data-caution]").forEach((caution) => {
@@ -52,9 +80,26 @@ midlimit.board = (() => {
   }
 
   function dismiss(caution) {
-    sessionStorage.setItem("midlimit-cautions", JSON.stringify([...seen(), caution.dataset.caution]));
+    putAway = [...new Set([...seen(), caution.dataset.caution])];
     caution.remove();
+    try {
+      sessionStorage.setItem(PUT_AWAY, JSON.stringify(putAway));
+    } catch {
+      // Then only until this page is left.
+    }
   }
+
+  // The caution of a warm part stands hidden in the page until the form says that it is warm.
+  function warnOfWarmth() {
+    const caution = document.querySelector("[data-hot-from]");
+    const said = document.getElementById("log")?.elements;
+    if (!caution || !said) return;
+    const degrees = parseFloat(said.temperature_value.value.replace(",", "."));
+    const isHot = ["warm", "too_hot"].includes(said.touch.value) || degrees >= Number(caution.dataset.hotFrom);
+    caution.hidden = !isHot;
+  }
+  document.addEventListener("input", warnOfWarmth);
+  document.addEventListener("click", () => setTimeout(warnOfWarmth)); // a touch that was taken back
 
   // ---- values that wait to be sent
 
@@ -72,39 +117,88 @@ midlimit.board = (() => {
   // What was typed, or the words of the button that was pressed.
   const shown = (entry) => BUTTONS.get(entry.shown) || entry.shown;
 
-  function showWaiting(root) {
-    const strip = root.querySelector("[data-waiting]");
-    if (!strip) return;
-    const mine = midlimit.outbox.all().filter((entry) => entry.piece === root.dataset.piece);
-    const held = mine.find((entry) => entry.state === "refused");
-    const isTold = held || midlimit.outbox.trouble();
-    strip.hidden = !mine.length || !(isTold || mine.length > 1);
-    if (strip.hidden) return strip.replaceChildren();
-    const words = document.createElement("p");
-    const count = mine.length - (held ? 1 : 0);
-    const why = held
-      ? say("{entry} has to be settled first", { entry: shown(held) })
-      : midlimit.outbox.trouble() || say("being sent");
-    words.textContent = count ? say("{n} waiting: {why}", { n: count, why }) : why;
+  function made(name, text, facts = {}) {
+    const element = document.createElement(name);
+    element.textContent = text;
+    Object.assign(element.dataset, facts);
+    if (name === "button") element.type = "button";
+    return element;
+  }
+
+  function listed(entries) {
     const list = document.createElement("ol");
-    for (const entry of mine.slice(0, SHOWN)) {
-      const line = document.createElement("li");
-      line.textContent = shown(entry);
+    for (const entry of entries.slice(0, SHOWN)) {
+      const line = made("li", shown(entry));
       line.className = `is-${entry.state}`;
       list.append(line);
     }
-    if (mine.length > SHOWN) {
-      const more = document.createElement("li");
-      more.textContent = say("and {n} more", { n: mine.length - SHOWN });
-      list.append(more);
-    }
-    strip.replaceChildren(words, list);
-    if (held) {
-      const leave = document.createElement("button");
-      leave.type = "button";
-      leave.dataset.leave = held.id;
-      leave.textContent = say("Leave out {entry}", { entry: shown(held) });
-      strip.append(leave);
+    if (entries.length > SHOWN) list.append(made("li", say("and {n} more", { n: entries.length - SHOWN })));
+    return list;
+  }
+
+  // Why the values of this feature wait; a refused one says so itself where the screen does not.
+  function whyWaiting(root, here, held) {
+    const count = here.length - (held ? 1 : 0);
+    const isSaid = root.querySelector(".told .problems, .ask");
+    const settle = say("{entry} has to be settled first", { entry: held ? shown(held) : "" });
+    const reason = held?.answer?.reason;
+    const why = held
+      ? (!isSaid && reason && `${shown(held)}: ${reason}`) || settle
+      : midlimit.outbox.trouble() || say("being sent");
+    return count ? say("{n} waiting: {why}", { n: count, why }) : why;
+  }
+
+  // The way to what waits on another feature or piece.
+  function wayTo(entries) {
+    const held = entries.find((entry) => entry.state === "refused");
+    const to = held || entries[0];
+    const there = entries.filter((entry) => midlimit.outbox.isOf(entry, to));
+    const values = { entry: shown(to), n: there.length, place: to.place || "" };
+    const link = made("a", held ? say("{entry} to settle: {place}", values) : say("{n} waiting: {place}", values));
+    link.href = to.page;
+    return link;
+  }
+
+  function showWaiting(root) {
+    const strip = root.querySelector("[data-waiting]");
+    if (!strip) return;
+    const { outbox } = midlimit;
+    const all = outbox.all();
+    const here = all.filter((entry) => outbox.isOf(entry, root.dataset));
+    const held = here.find((entry) => entry.state === "refused");
+    const away = all.filter((entry) => !here.includes(entry) && (entry.state === "refused" || outbox.isLate(entry)));
+    const isTold = held || here.some(outbox.isLate);
+    const words = document.createElement("p");
+    words.append([word, isTold ? whyWaiting(root, here, held) : ""].filter(Boolean).join(" "));
+    if (away.length) words.append(" ", wayTo(away));
+    const parts = words.textContent.trim() ? [words] : [];
+    if (isTold) parts.push(listed(here));
+    if (held) parts.push(made("button", say("Leave out {entry}", { entry: shown(held) }), { leave: held.id }));
+    strip.hidden = !parts.length;
+    if (parts.length || strip.firstChild) strip.replaceChildren(...parts);
+  }
+
+  // A short sentence in the same place, for some seconds.
+  const WORD_MS = 6000;
+  let word = "";
+  let wordTimer = 0;
+  function tell(root, text) {
+    word = text;
+    showWaiting(root);
+    clearTimeout(wordTimer);
+    wordTimer = setTimeout(() => {
+      word = "";
+      const now = document.getElementById("lathe");
+      if (now) showWaiting(now);
+    }, WORD_MS);
+  }
+
+  // Sideways only: on a telephone the bar may stand at the end of the page.
+  function centreTab(root) {
+    const middle = (each) => each.getBoundingClientRect().left + each.clientWidth / 2;
+    const tab = root.querySelector(".tabs [aria-current]");
+    for (const moved of tab ? root.querySelectorAll(".bar, .tabs") : []) {
+      moved.scrollLeft += middle(tab) - middle(moved);
     }
   }
 
@@ -143,5 +237,5 @@ midlimit.board = (() => {
     }, { passive: true });
   }
 
-  return { fit, isSlim, countDown, dropCautions, dismiss, showWaiting, stayAwake, onTurn };
+  return { fit, isSlim, countDown, dropCautions, dismiss, showWaiting, tell, centreTab, stayAwake, onTurn };
 })();

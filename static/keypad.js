@@ -5,7 +5,8 @@ midlimit.keypad = (() => {
   let armed = "log-value";
   let holding = 0;
 
-  const field = () => document.getElementById(armed) || document.getElementById("log-value");
+  const reading = () => document.getElementById("log-value");
+  const field = () => document.getElementById(armed) || reading();
 
   function arm(id) {
     armed = id;
@@ -14,10 +15,22 @@ midlimit.keypad = (() => {
     });
   }
 
+  // The key that fills in the first digits of a reading clears what stands there.
+  function nameFill() {
+    const key = document.querySelector("[data-key=fill]");
+    if (!key || !reading()) return;
+    const isFilled = reading().value !== "" || !key.dataset.fill;
+    const words = isFilled ? key.dataset.clear : `${key.dataset.fill} …`;
+    if (key.textContent === words) return;
+    key.textContent = words;
+    key.setAttribute("aria-label", isFilled ? key.dataset.clear : key.dataset.name);
+  }
+
   function press(key) {
+    const name = key.dataset.key;
+    if (name === "fill") arm("log-value");
     const into = field();
     if (!into) return;
-    const name = key.dataset.key;
     if (name === "back") into.value = into.value.slice(0, -1);
     else if (name === "fill") into.value = into.value ? "" : key.dataset.fill;
     else if (name !== "." || !/[.,]/.test(into.value)) into.value += name;
@@ -33,9 +46,11 @@ midlimit.keypad = (() => {
     if (key.dataset.key === "back") {
       holding = setTimeout(() => {
         field().value = "";
+        nameFill();
       }, CLEAR_MS);
     }
   });
+  document.addEventListener("input", (event) => event.target.id === "log-value" && nameFill());
   document.addEventListener("pointerup", () => clearTimeout(holding));
   document.addEventListener("pointercancel", () => clearTimeout(holding));
   document.addEventListener("click", (event) => {
@@ -46,5 +61,5 @@ midlimit.keypad = (() => {
     if (event.target.matches("[data-pad]")) arm(event.target.id);
   });
 
-  return { arm };
+  return { arm, nameFill };
 })();

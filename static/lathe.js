@@ -6,9 +6,13 @@
   const part = (name) => root().querySelector(`[data-part="${name}"]`);
   const drafts = new Map();
   const OWN_ANSWER_MS = 250; // what this tablet logged comes back with its own answer first
+  const LINK_MS = 10000; // without an answer the link is taken as gone
   let stream = null;
   let isStale = false;
   let latest = null; // the newest answer, while parts of it are still to be put in
+  let given = ""; // the refused entry whose values are in the form again
+  let aside = ""; // what was typed meanwhile
+  let waved = ""; // the refused entry whose question was closed
 
   // ---- redraw
 
@@ -31,10 +35,11 @@
 
   const factsOf = (tag) => Object.fromEntries([...tag.matchAll(/data-(\w+)="([^"]*)"/g)].map(([, name, fact]) => [name, fact]));
 
-  function apply(html) {
+  // Puts an answer in, then goes on; false for anything but a screen of the lathe.
+  function apply(html, then = () => {}) {
     const at = html.indexOf(BELOW);
     const tag = ROOT.exec(html)?.[0];
-    if (at < 0 || !tag) return location.reload();
+    if (at < 0 || !tag) return false;
     const old = root();
     const now = factsOf(tag);
     latest = html;
@@ -43,15 +48,31 @@
       const below = partsOf(html.slice(at));
       putParts(partsOf(html.slice(0, at)), below);
       Object.assign(old.dataset, now);
-      painted(() => latest === html && putBelow(below));
+      painted(() => {
+        if (latest === html) putBelow(below);
+        then();
+      });
+      showHeld();
       showWaiting();
     } else {
+      const had = document.activeElement;
       old.replaceWith(made(html));
       known = partsOf(html);
+      document.title = `${root().dataset.title} · Midlimit`;
       ready();
       settle();
+      if (!had.isConnected) focusOn(root().querySelector(".tabs [aria-current]"));
+      then();
     }
+    return true;
   }
+
+  // Where the focus goes when what had it was swapped away.
+  function focusOn(element) {
+    (element || document.getElementById("main")).focus({ preventScroll: true });
+  }
+
+  const isFocusLost = () => !document.activeElement || document.activeElement === document.body;
 
   const painted = (next) => requestAnimationFrame(() => requestAnimationFrame(() => setTimeout(next)));
 
@@ -73,6 +94,7 @@
       now.replaceWith(next);
       if (name === "first") settleBoard();
       if (name === "told") board.dropCautions(root());
+      if (name === "fill") keypad.nameFill();
     }
   }
 
@@ -121,19 +143,21 @@
     board.dropCautions(root());
     showWaiting();
     settleBoard();
-    root().querySelector(".tabs [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
+    board.centreTab(root());
   }
 
   function settleBoard() {
-    board.fit(root());
     board.countDown(root());
+    board.fit(root());
     announce();
   }
 
   function announce() {
     const board = part("board");
-    const said = [".say", ".headline", ".standing", ".landing-words"]
-      .map((name) => board.querySelector(name)?.textContent.replace(/\s+/g, " ").trim())
+    const textOf = (each) => each.textContent.replace(/\s+/g, " ").trim();
+    const inParts = (name) => [...board.querySelectorAll(`${name} > *`)].map(textOf).join(", ");
+    const whole = (name) => textOf(board.querySelector(name));
+    const said = [whole(".say"), whole(".headline"), inParts(".standing"), inParts(".landing-words")]
       .filter(Boolean)
       .join(". ");
     const live = root().querySelector("[data-live]");
@@ -141,6 +165,8 @@
   }
 
   // ---- logging
+
+  const pageOf = (screen) => `/pieces/${screen.dataset.piece}/lathe?feature=${screen.dataset.feature}`;
 
   function entryOf(sent, submitter, value) {
     const fields = new FormData(sent);
@@ -155,6 +181,10 @@
       feature: root().dataset.feature,
       seq: root().dataset.seq,
       shown: String(text),
+      page: pageOf(root()),
+      place: [...root().querySelectorAll("h1, .tabs [aria-current] b")]
+        .map((each) => each.textContent.replace(/\s+/g, " ").trim())
+        .join(", "),
     };
   }
 
@@ -174,54 +204,114 @@
       part("told").replaceChildren();
       known.delete("told");
     }
+    closeAsk();
+    log.elements.value.value = aside;
+    given = aside = "";
+    log.elements.value.removeAttribute("aria-invalid");
+    keypad.nameFill();
+    keypad.arm("log-value");
+  }
+
+  function closeAsk() {
     if (part("ask").firstElementChild) {
       part("ask").replaceChildren();
       known.delete("ask");
     }
-    log.elements.value.removeAttribute("aria-invalid");
-    keypad.arm("log-value");
+    fence();
+  }
+
+  // While a question is open there is nothing else to press.
+  function fence() {
+    const isOpen = Boolean(root().querySelector(".ask"));
+    root().querySelectorAll(".bar, .board, .taken, .reading, .pad, .below").forEach((each) => {
+      if (each.inert !== isOpen) each.inert = isOpen;
+    });
   }
 
   function logForm(submitter) {
     const log = form();
+    const held = heldHere();
+    if (held && submitter?.closest(".ask")) return logAnswer(held, submitter);
     if (!log.elements.value.value.trim()) return log.elements.value.focus();
-    const entry = entryOf(log, submitter);
-    outbox.add(entry, heldLike(entry)?.id);
+    const isPutRight = held?.id === given && !root().querySelector(".ask");
+    outbox.add(entryOf(log, submitter), isPutRight ? given : undefined);
     clearForm();
   }
 
-  const heldLike = (entry) => outbox.all().find((other) => other.state === "refused" && other.url === entry.url);
+  // The entry that was asked about, with the answer; what has been typed since is another one.
+  function logAnswer(held, submitter) {
+    const fields = new URLSearchParams(held.body);
+    fields.set(submitter.name, submitter.value);
+    fields.set("last_seq", root().dataset.seq);
+    if (given !== held.id) aside = form().elements.value.value;
+    outbox.add({ ...held, seq: root().dataset.seq, body: String(fields) }, held.id);
+    clearForm();
+  }
+
+  const heldHere = () =>
+    outbox.all().find((entry) => entry.state === "refused" && outbox.isOf(entry, root().dataset));
 
   function logGauge(value) {
     const entry = entryOf(form(), null, value);
     const typed = form().elements.value.value;
+    const [was, before] = [given, aside];
     outbox.add(entry);
     clearForm();
     form().elements.value.value = typed;
+    [given, aside] = [was, before];
+    showHeld();
   }
 
-  function giveBack(entry) {
-    const log = form();
-    if (log.elements.value.value) return;
-    const fields = new URLSearchParams(entry.body);
-    for (const name of ["value", "dial_step", "temperature_value", "note", "station"]) {
-      if (log.elements[name]) log.elements[name].value = fields.get(name) || "";
+  // What a refused entry held goes back into its form, to be put right; what is typed there now stays.
+  function giveBack(held, isAsked) {
+    const forms = [...root().querySelectorAll("form")];
+    const into = forms.find((each) => each.getAttribute("action") === held.url);
+    if (!into) return;
+    const fields = new URLSearchParams(held.body);
+    const typed = into.elements.value?.value || "";
+    const isOther = typed !== "" && typed !== fields.get("value");
+    if (isOther && !isAsked) return;
+    if (isOther) aside = typed;
+    for (const each of into.elements) {
+      if (each.type === "radio") each.checked = each.value === fields.get(each.name);
+      else if (each.matches("[type=text], select") && fields.has(each.name)) each.value = fields.get(each.name);
     }
-    for (const name of ["cut", "touch"]) {
-      log.querySelectorAll(`input[name="${name}"]`).forEach((radio) => {
-        radio.checked = radio.value === fields.get(name);
-      });
-    }
+    given = held.id;
+    if (into === form()) keypad.nameFill();
+    else into.closest("details")?.setAttribute("open", "");
   }
 
-  const isHere = (entry) => entry.piece === root().dataset.piece && entry.feature === root().dataset.feature;
+  // A refused entry of this feature shows why, its question and its values, after a reload too.
+  function showHeld() {
+    const held = heldHere();
+    if (held && form()) {
+      for (const name of ["told", "ask"]) {
+        const text = held.answer?.[name];
+        const isShown = part(name).querySelector(".problems, .ask");
+        if (!text || isShown || (name === "ask" && waved === held.id)) continue;
+        part(name).replaceWith(made(text));
+        known.delete(name);
+        board.dropCautions(root());
+      }
+    }
+    if (held && given !== held.id) giveBack(held);
+    fence();
+  }
 
-  outbox.on("changed", () => root() && showWaiting());
-  outbox.on("saved", (entry, html) => isHere(entry) && apply(html));
+  const isHere = (entry) => outbox.isOf(entry, root().dataset);
+
+  outbox.on("changed", () => {
+    if (heldHere() && given === "") showHeld();
+    showWaiting();
+  });
+  outbox.on("saved", (entry, html, seq) => {
+    if (isHere(entry)) apply(html);
+    else if (seq && entry.piece === root().dataset.piece && entry.seq === root().dataset.seq) root().dataset.seq = seq;
+  });
   outbox.on("refused", (entry, html) => {
     if (!isHere(entry)) return;
     apply(html);
-    if (entry.url === form()?.getAttribute("action")) giveBack(entry);
+    showHeld();
     (root().querySelector(".ask") || root().querySelector(".told .problems"))?.focus();
   });
 
@@ -234,8 +324,9 @@
       logForm(event.submitter);
     } else if (sent.matches("[data-outbox]")) {
       event.preventDefault();
-      const entry = entryOf(sent, event.submitter);
-      outbox.add(entry, heldLike(entry)?.id);
+      const held = heldHere();
+      outbox.add(entryOf(sent, event.submitter), held && held.id === given ? given : undefined);
+      given = "";
       sent.reset();
       sent.closest("details")?.removeAttribute("open");
     } else if (sent.matches("[data-fragment]")) {
@@ -247,23 +338,59 @@
   async function post(sent, submitter) {
     const fields = new FormData(sent);
     if (submitter?.name) fields.set(submitter.name, submitter.value);
+    const at = (submitter || sent).closest("[data-part]")?.dataset.part;
+    const failed = (why) => board.tell(root(), why);
     try {
       const answer = await fetch(sent.getAttribute("action"), {
         method: "POST",
         headers: { "HX-Request": "true" },
         body: new URLSearchParams(fields),
+        signal: inTime(),
       });
-      document.activeElement?.blur();
-      apply(await answer.text());
+      const html = await answer.text();
+      const had = document.activeElement;
+      const isIn = had !== document.body && (had === submitter || had.closest(`[data-part="${at}"]`));
+      if (isIn) had.blur(); // what has the focus is not swapped
+      if (!apply(html, () => isIn && isFocusLost() && focusOn(focusable(at)))) failed(say("Not done: the server could not do it."));
     } catch {
-      root().querySelector("[data-live]").textContent = say("Not done: no link to the server.");
-      submitter?.setAttribute("data-failed", "");
+      failed(say("Not done: no link to the server."));
     }
+  }
+
+  const inTime = () => AbortSignal.timeout?.(LINK_MS);
+
+  function focusable(name) {
+    const at = name && part(name);
+    if (!at) return null;
+    const inside = at.querySelector("summary, button, a");
+    if (!inside && !at.matches("[tabindex]")) at.tabIndex = -1;
+    return inside || at;
   }
 
   // ---- taps
 
+  function changeAsked() {
+    const held = heldHere();
+    waved = held?.id || "";
+    closeAsk();
+    if (held && given !== held.id) giveBack(held, true);
+    form().elements.value.focus();
+  }
+
   let wasChecked = null;
+  let unchecked = null; // by the space bar that is still held
+  document.addEventListener("keydown", (event) => {
+    if (event.key === "Escape" && root().querySelector(".ask")) changeAsked();
+    if (event.key !== " " || !event.target.matches(".tap :checked")) return;
+    event.preventDefault();
+    unchecked = event.target;
+    unchecked.checked = false;
+    unchecked.dispatchEvent(new Event("input", { bubbles: true }));
+  });
+  document.addEventListener("keyup", (event) => {
+    if (event.key === " " && event.target === unchecked) event.preventDefault();
+    unchecked = null;
+  });
   document.addEventListener("pointerdown", (event) => {
     const radio = event.target.closest(".tap")?.querySelector("input");
     wasChecked = radio?.checked ? radio : null;
@@ -277,16 +404,16 @@
     }
     const dismissed = at.closest("[data-dismiss]")?.closest("[data-caution]");
     if (dismissed) {
+      const had = dismissed.contains(document.activeElement);
       board.dismiss(dismissed);
+      if (had) focusOn([...root().querySelectorAll("[data-dismiss]")].find((each) => each.getClientRects().length));
     }
-    if (at.closest("[data-ask-close]")) {
-      part("ask").replaceChildren();
-      known.delete("ask");
-      form().elements.value.focus();
-    }
+    if (at.closest("[data-ask-close]")) changeAsked();
     if (at.dataset?.leave) {
-      clearForm();
+      if (given !== at.dataset.leave && form()) aside = form().elements.value.value;
+      if (form()) clearForm();
       outbox.drop(at.dataset.leave);
+      if (isFocusLost()) focusOn();
     }
     const link = at.closest("[data-feature-link]");
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
@@ -315,21 +442,36 @@
     drafts.set(root().dataset.feature, { value: value.value, dial_step: step ? step.value : "" });
   }
 
-  async function look(address) {
-    const answer = await fetch(address, { headers: { "HX-Request": "true" } });
-    if (!answer.ok) throw new Error(String(answer.status));
-    return answer.text();
+  const look = (address) => fetch(address, { headers: { "HX-Request": "true" }, signal: inTime() });
+
+  // The copy that was kept for a start without the server, where there is one.
+  async function copyOf(address) {
+    try {
+      return await (await caches.match(address)).text();
+    } catch {
+      return "";
+    }
   }
 
   async function go(address, isBack) {
     keepDraft();
+    let html = "";
     try {
-      const html = await look(address);
+      const answer = await look(address);
+      html = await answer.text();
+      if (!answer.ok || !ROOT.test(html)) return (location.href = address);
+    } catch {
+      isStale = true;
+      html = await copyOf(address);
+      html = html.slice(html.search(ROOT));
+    }
+    if (ROOT.test(html)) {
       if (!isBack) history.pushState({}, "", address);
       apply(html);
-    } catch {
-      location.href = address;
+    } else if (isBack) {
+      history.pushState({}, "", pageOf(root()));
     }
+    if (isStale) board.tell(root(), ROOT.test(html) ? say("No link: this is the last copy.") : say("No link to the server: stay here, what you log is kept."));
   }
 
   function neighbour(step) {
@@ -351,7 +493,8 @@
     }
     isStale = false;
     try {
-      apply(await look(location.href));
+      const answer = await look(pageOf(root()));
+      isStale = !answer.ok || !apply(await answer.text());
     } catch {
       isStale = true;
     }
@@ -381,6 +524,9 @@
       form().elements.value.value = draft.value;
       if (form().elements.dial_step) form().elements.dial_step.value = draft.dial_step;
     }
+    given = aside = "";
+    showHeld();
+    keypad.nameFill();
     root().querySelectorAll("[data-plain-http]").forEach((word) => {
       word.hidden = isSecureContext;
     });

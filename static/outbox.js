@@ -1,39 +1,91 @@
-// What was logged waits here until the server has it: in order, once each, and across a reload.
-// An entry keeps its key, so sending it again can't make a second reading.
+// What was logged waits here until the server has said what became of it: on every page, across a reload,
+// in order for one feature of a piece, while the others go on.  An entry keeps its key, so sending it again
+// can't make a second reading, and only an answer that names this key settles it.
 window.midlimit = window.midlimit || {};
 midlimit.outbox = (() => {
   const { say } = midlimit;
-  const PLACE = "midlimit-outbox";
+  const PLACE = "midlimit-entry "; // an item for each, so that two pages never write over each other's
+  const OLD_PLACE = "midlimit-outbox"; // all in one, as it was kept before
+  const MARK = "midlimit-entry"; // the header that names the entry
   const RETRY_MS = 3000;
+  const TIMEOUT_MS = 10000;
+  const TOLD_MS = 700; // waiting longer than this is told
   const hearers = { saved: [], refused: [], changed: [] };
+  const memory = new Map(); // what this browser would not keep
+  const gone = new Set();
   let isSending = false;
   let timer = 0;
   let trouble = "";
-  let memory = [];
+  let status = 0; // of the answer that was not for the entry
+
+  // ---- what is kept
+
+  function kept() {
+    try {
+      return Object.keys(localStorage)
+        .filter((name) => name.startsWith(PLACE))
+        .map((name) => read(localStorage.getItem(name)))
+        .filter((entry) => entry?.id);
+    } catch {
+      return [];
+    }
+  }
+
+  function read(text) {
+    try {
+      return JSON.parse(text);
+    } catch {
+      return null;
+    }
+  }
 
   function all() {
+    const found = new Map(kept().map((entry) => [entry.id, entry]));
+    memory.forEach((entry, id) => found.set(id, entry));
+    gone.forEach((id) => found.delete(id));
+    return [...found.values()].sort((one, other) => one.order - other.order || one.at - other.at);
+  }
+
+  const askToStay = (event) => memory.size && event.preventDefault();
+
+  function write(entry) {
     try {
-      return JSON.parse(localStorage.getItem(PLACE)) || [];
+      localStorage.setItem(PLACE + entry.id, JSON.stringify(entry));
+      memory.delete(entry.id);
     } catch {
-      return memory;
+      memory.set(entry.id, entry);
+      addEventListener("beforeunload", askToStay);
     }
   }
 
-  function store(entries) {
-    memory = entries;
+  function remove(id) {
+    gone.add(id);
+    memory.delete(id);
     try {
-      localStorage.setItem(PLACE, JSON.stringify(entries));
+      localStorage.removeItem(PLACE + id);
     } catch {
-      trouble = say("this browser can't keep it: don't leave the page");
+      // Not kept there either.
     }
   }
 
-  function keep(entries) {
-    store(entries);
-    tell("changed");
+  function takeOver() {
+    try {
+      const old = read(localStorage.getItem(OLD_PLACE));
+      (old || []).forEach((entry, order) => {
+        const page = `/pieces/${entry.piece}/lathe?feature=${entry.feature}`;
+        write({ ...entry, order, at: 0, page, place: entry.shown });
+      });
+      localStorage.removeItem(OLD_PLACE);
+    } catch {
+      // Nothing was kept.
+    }
   }
 
   const tell = (name, ...said) => hearers[name].forEach((hear) => hear(...said));
+  const tellChanged = () => tell("changed");
+
+  const isOf = (entry, { piece, feature }) => entry.piece === piece && entry.feature === feature;
+  const isLate = (entry) => entry.state === "waiting" && (trouble !== "" || Date.now() - entry.at >= TOLD_MS);
 
   function newKey() {
     const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -45,95 +97,145 @@ midlimit.outbox = (() => {
 
   // replaced: the id of a refused entry that this one puts right; it takes that one's place.
   function add(entry, replaced) {
+    const id = newKey();
     const fields = new URLSearchParams(entry.body);
-    fields.set("entry_key", newKey());
-    const whole = { ...entry, id: fields.get("entry_key"), body: String(fields), state: "waiting" };
-    const others = all().filter((other) => other.id !== replaced);
-    const queue = replaced ? [whole, ...others] : [...others, whole];
-    send(queue[0]); // on its way while it is being kept
-    store(queue);
-    tell("changed");
+    fields.set("entry_key", id);
+    const waiting = all();
+    const order = waiting.find((other) => other.id === replaced)?.order ?? (waiting.at(-1)?.order || 0) + 1;
+    const fresh = { id, order, at: Date.now(), body: String(fields), state: "waiting", answer: undefined };
+    const whole = { ...entry, ...fresh };
+    memory.set(id, whole);
+    if (replaced) gone.add(replaced);
+    send(); // on its way while it is being kept
+    write(whole);
+    if (replaced) remove(replaced);
+    tellChanged();
+    setTimeout(tellChanged, TOLD_MS);
   }
 
-  const drop = (id) => {
-    keep(all().filter((entry) => entry.id !== id));
+  function drop(id) {
+    remove(id);
+    tellChanged();
     send();
-  };
+  }
+
+  // ---- what is sent
 
   function settle(entry, seq) {
-    keep(
-      all()
-        .filter((other) => other.id !== entry.id)
-        .map((other) => {
-          if (other.piece !== entry.piece || other.seq !== entry.seq || !seq) return other;
-          const fields = new URLSearchParams(other.body);
-          fields.set("last_seq", seq);
-          return { ...other, seq, body: String(fields) };
-        }),
-    );
+    remove(entry.id);
+    if (!seq) return;
+    for (const other of all()) {
+      if (other.piece !== entry.piece || other.seq !== entry.seq) continue;
+      const fields = new URLSearchParams(other.body);
+      fields.set("last_seq", seq);
+      write({ ...other, seq, body: String(fields) });
+    }
   }
 
-  const refuse = (entry) =>
-    keep(all().map((other) => (other.id === entry.id ? { ...other, state: "refused" } : other)));
+  // What was wrong is kept too: the words, and the parts of the screen that say them.
+  function refuse(entry, html) {
+    if (!all().some((other) => other.id === entry.id)) return;
+    const page = new DOMParser().parseFromString(html, "text/html");
+    const words = page.querySelector(".ask p, .told .problems, .problem") || page.querySelector("main p:not([data-live])");
+    const part = (name) => page.querySelector(`[data-part="${name}"]`)?.outerHTML || "";
+    const reason = words ? words.textContent.replace(/\s+/g, " ").trim() : "";
+    write({ ...entry, state: "refused", answer: { reason, told: part("told"), ask: part("ask") } });
+  }
 
-  function later(why) {
+  function later(why, answered = 0) {
     trouble = why;
+    status = answered;
     clearTimeout(timer);
-    timer = setTimeout(() => send(), RETRY_MS);
-    tell("changed");
+    timer = setTimeout(send, RETRY_MS);
+    tellChanged();
   }
+
+  function whyNot(answered) {
+    if (answered === 401) return say("this device is not paired");
+    if (answered === 403) return say("this device may not log");
+    if (answered >= 500) return say("the server could not save it");
+    return say("something else answered in the server's place");
+  }
+
+  const noLink = () =>
+    isSecureContext ? say("no link to the server") : say("no link to the server: keep this page open");
 
   // In one piece: fetch hands an answer over in steps that a slow tablet feels.
   function sendOne(entry) {
-    return new Promise((done, fail) => {
+    return new Promise((done) => {
       const asked = new XMLHttpRequest();
       asked.open("POST", entry.url);
+      asked.timeout = TIMEOUT_MS;
       asked.setRequestHeader("Content-Type", "application/x-www-form-urlencoded");
       asked.setRequestHeader("HX-Request", "true");
-      asked.onload = () => done({ status: asked.status, html: asked.responseText });
-      asked.onerror = fail;
-      asked.onabort = fail;
+      asked.setRequestHeader(MARK, entry.id);
+      asked.onload = () =>
+        done({ status: asked.status, html: asked.responseText, isOurs: asked.getResponseHeader(MARK) === entry.id });
+      asked.onerror = asked.onabort = asked.ontimeout = () => done(null);
       asked.send(entry.body);
     });
   }
 
-  async function send(first) {
+  const queueOf = (entry) => `${entry.piece} ${entry.feature}`;
+
+  // The first that may be sent: first of its feature, neither refused nor just tried in vain.
+  function next(stuck) {
+    const held = new Set(stuck);
+    for (const entry of all()) {
+      if (entry.state !== "refused" && !held.has(queueOf(entry))) return entry;
+      held.add(queueOf(entry));
+    }
+    return null;
+  }
+
+  async function send() {
     if (isSending) return;
     isSending = true;
+    const stuck = new Set();
     try {
-      for (let entry = first || all()[0]; entry && entry.state !== "refused"; entry = all()[0]) {
-        let answer;
-        try {
-          answer = await sendOne(entry);
-        } catch {
-          return later(say("no link to the server"));
+      for (let entry = next(stuck); entry; entry = next(stuck)) {
+        const answer = await sendOne(entry);
+        if (!answer) return later(noLink());
+        if (!answer.isOurs) {
+          stuck.add(queueOf(entry));
+          later(whyNot(answer.status), answer.status);
+          continue;
         }
-        if (answer.status >= 500) return later(say("the server could not save it"));
-        trouble = "";
+        if (!stuck.size) [trouble, status] = ["", 0];
         if (answer.status < 300) {
-          settle(entry, (/data-seq="(\d+)"/.exec(answer.html) || [])[1]);
-          tell("saved", entry, answer.html);
+          const seq = (/data-seq="(\d+)"/.exec(answer.html) || [])[1];
+          settle(entry, seq);
+          tell("saved", entry, answer.html, seq);
         } else {
-          refuse(entry);
+          refuse(entry, answer.html);
           tell("refused", entry, answer.html);
         }
+        tellChanged();
       }
+      if (!stuck.size) trouble = "";
     } finally {
       isSending = false;
     }
   }
 
-  addEventListener("online", () => send());
-  addEventListener("storage", (event) => event.key === PLACE && tell("changed"));
-  addEventListener("load", () => send());
+  takeOver();
+  addEventListener("online", send);
+  addEventListener("pageshow", () => {
+    send();
+    setTimeout(tellChanged, TOLD_MS);
+  });
+  addEventListener("storage", (event) => event.key?.startsWith(PLACE) && tellChanged());
 
   return {
     add,
     all,
     drop,
     send,
+    isOf,
+    isLate,
     on: (name, hear) => hearers[name].push(hear),
     isSending: () => isSending,
-    trouble: () => trouble,
+    isShutOut: () => status === 401 || status === 403,
+    trouble: () => (memory.size ? say("this browser can't keep it: don't leave the page") : trouble),
   };
 })();

@@ -16,6 +16,42 @@
 
   document.querySelector(".problems")?.focus();
 
+  // What was logged and is not stored yet, on every page but those that have a place of their own for it.
+  const line = document.querySelector("[data-waits]");
+
+  function tellWaiting() {
+    const { outbox } = window.midlimit;
+    const late = outbox.all().filter((entry) => entry.state === "refused" || outbox.isLate(entry));
+    const held = late.find((entry) => entry.state === "refused");
+    const one = held || late[0];
+    line.hidden = !one;
+    if (!one) return line.replaceChildren();
+    const words = line.dataset;
+    const said = held ? words.held : outbox.isShutOut() ? words.shutOut : late.length > 1 ? words.many : words.one;
+    const filled = (text) => text.replace("{n}", late.length).replace("{entry}", () => one.shown);
+    line.replaceChildren(`${filled(said)} `, held && isHere(one) ? leaving(one, filled(words.leave)) : wayTo(one));
+  }
+
+  const isHere = (entry) => entry.page.split("?")[0] === location.pathname;
+
+  function wayTo(entry) {
+    const link = document.createElement("a");
+    link.href = entry.page;
+    link.textContent = entry.place;
+    return link;
+  }
+
+  // The page it would be settled on is not there any more.
+  function leaving(entry, words) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.textContent = words;
+    button.addEventListener("click", () => window.midlimit.outbox.drop(entry.id));
+    return button;
+  }
+
+  if (line) window.midlimit.outbox.on("changed", tellWaiting);
+
   // The copy that shows when the server can't be reached; a page read through the worker has one.
   function keepCopy(isChanged) {
     if (!("serviceWorker" in navigator) || !isSecureContext) return;
