@@ -2,14 +2,15 @@
 // A burst is told from a person by its speed; what the burst left in another field is put back.
 window.midlimit = window.midlimit || {};
 midlimit.gauge = (() => {
-  const GAP_MS = 60;
+  const GAP_MS = 100; // between two keys of a gauge
   const PAUSE_MS = 1000;
   const NUMBER = /^[+-]?(\d+[.,]?\d*|[.,]\d+)$/;
   let burst = null;
+  let typedAt = -Infinity; // when a digit was last typed where nothing can be typed
 
   const isText = (element) => element.matches("input[type=text], input[type=search], textarea");
 
-  const isButton = (element) => element.matches("button, a, summary, select, input");
+  const isPressed = (element) => element.closest("button, a, summary, select, input, label") !== null;
 
   function listen(mainField, take) {
     document.addEventListener(
@@ -30,6 +31,7 @@ midlimit.gauge = (() => {
       // digits shortly before may belong to this one: then nothing is taken out of the field
       const isTail = gap < PAUSE_MS && burst.text !== "";
       burst = { text: "", last: 0, before: new Map(), main: field.value, isTail };
+      if (gap > PAUSE_MS && document.querySelector(".ask") && !isText(event.target)) field.value = "";
     }
     const at = event.target;
     burst.last = event.timeStamp;
@@ -38,6 +40,7 @@ midlimit.gauge = (() => {
     burst.text += event.key;
     if (isText(at)) return;
     event.preventDefault();
+    typedAt = event.timeStamp;
     field.value += event.key;
     field.dispatchEvent(new Event("input", { bubbles: true }));
   }
@@ -54,8 +57,10 @@ midlimit.gauge = (() => {
       field.value = done.main;
       done.before.forEach((value, at) => (at.value = value));
       take(done.text);
-    } else if (event.key === "Enter" && !isText(event.target) && !isButton(event.target) && field.value) {
+    } else if (event.key === "Enter" && !isText(event.target) && field.value) {
+      if (isPressed(event.target) && event.timeStamp - typedAt > PAUSE_MS) return;
       event.preventDefault();
+      event.stopPropagation();
       field.form.requestSubmit();
     }
   }
