@@ -19,7 +19,7 @@ from server.logbook.replay import PieceLog, minutes_between
 from server.logbook.setup import Setup
 from server.metrology.decision import Verdict as Code
 from server.metrology.dials import ON_DIAL, Slide
-from server.metrology.thermal import WarmState
+from server.metrology.thermal import Touch
 from server.metrology.units import from_mm
 from server.pages.cut_view import (
     FINE_FEED_ANGLE,
@@ -70,6 +70,8 @@ SHOULDER = Caution(
     code="shoulder",
     text=say("Threading to a shoulder: know where you stop, hand on the half-nut lever."),
 )
+WARM_TOUCHES = (Touch.WARM, Touch.TOO_HOT)
+WARM_ABOVE_SHOP_C = 12.0  # where a hand says warm in a shop at 22
 DIALS = (Slide.COMPOUND, Slide.CROSS_SLIDE, Slide.CARRIAGE)  # as they are shown
 
 
@@ -163,7 +165,7 @@ def build(
         closed_words=closed_words(log.around.session, piece),
         next_cut=with_hints(next_cut_view(found), warnings_of(log.around, found)),
         warm=warm_view(found, minutes_since_reading(log, setup.feature_id, at)),
-        cautions=cautions_shown(found),
+        cautions=cautions_shown(found, log.around.shop_c(at[:10])),
         unit=setup.unit,
         low=size_text(setup, setup.limits.both()[0]),
         high=size_text(setup, setup.limits.both()[1]),
@@ -240,7 +242,7 @@ def with_tools(page: LathePage, log: PieceLog, found: Evaluation, base: str) -> 
             for row in log.around.instruments_in_use()
         ),
         instrument_id=str(setup.instrument_id),
-        temperature_unit="F" if setup.unit == "in" else "C",
+        temperature_unit=temperature_unit(found),
         operators=operators(log),
         operator=actor().initials,
         setup_action=f"{base}/setup",
@@ -350,14 +352,30 @@ def measured_over(setup: Setup) -> tuple[str, str, str, str]:
     )
 
 
-def cautions_shown(found: Evaluation) -> tuple[Caution, ...]:
-    wanted = [MEASURING]
-    now = found.current
-    if now is not None and now.warm_state is not WarmState.SETTLED:
-        wanted.append(WARM_PART)
+def cautions_shown(found: Evaluation, shop_c: float) -> tuple[Caution, ...]:
+    """The most particular one first."""
+    wanted: list[Caution] = []
+    if found.setup.method != GAUGED:
+        wanted.append(warm_part(found, shop_c))
     if found.setup.kind.is_thread and found.verdict not in (Code.IN_LIMITS, Code.PAST_LIMIT):
         wanted.append(SHOULDER)
-    return tuple(wanted)
+    return (*wanted, MEASURING)
+
+
+def warm_part(found: Evaluation, shop_c: float) -> Caution:
+    """Shown where the last reading was of a warm part; else hidden until the form says it is."""
+    from_c = shop_c + WARM_ABOVE_SHOP_C
+    now = found.current
+    if now is not None:
+        felt = now.last.temperature
+        if felt.touch in WARM_TOUCHES or (felt.is_number and felt.middle_c >= from_c):
+            return WARM_PART
+    degrees = from_c * 9 / 5 + 32 if temperature_unit(found) == "F" else from_c
+    return replace(WARM_PART, hot_from=f"{degrees:.1f}")
+
+
+def temperature_unit(found: Evaluation) -> str:
+    return "F" if found.setup.unit == "in" else "C"
 
 
 def prefill(found: Evaluation, low: str) -> str:

@@ -80,6 +80,7 @@ class Ask:
 class Caution:
     code: str  # "measuring", "warm", "shoulder": dismissed for the session by this name
     text: str
+    hot_from: str = ""  # stands hidden until the form says so hot, in its degrees, or a warm touch
 
 
 @dataclass(frozen=True, kw_only=True)

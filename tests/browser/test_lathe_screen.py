@@ -14,7 +14,10 @@ expect.set_options(timeout=20_000)
 
 UPRIGHT = {"width": 800, "height": 1280}
 PHONE = {"width": 390, "height": 844}
+SHORT = {"width": 390, "height": 664}  # a telephone with its browser's own bars
+LOW = {"width": 1024, "height": 768}
 KEY, TAP, CAP = 126, 76, 126  # CSS px, design section 9 and issue 6
+ASK = 100  # a button that answers a question
 
 CAP_HEIGHT = """() => {
   const figure = document.querySelector('.headline .figure');
@@ -25,8 +28,8 @@ CAP_HEIGHT = """() => {
 }"""
 
 SMALL = """least => [...document.querySelectorAll(
-  'button, a[href], summary, select, .tap, input[type=text]'
-)].filter(e => e.offsetParent && !e.closest('h1, .skip') && !e.matches('p > a'))
+  'button, a[href], summary, select, .tap, .option, input[type=text]'
+)].filter(e => e.offsetParent && !e.matches('.skip'))
   .filter(e => Math.min(e.getBoundingClientRect().height, e.getBoundingClientRect().width) < least)
   .map(e => e.outerHTML.slice(0, 90) + e.getBoundingClientRect().height)"""
 
@@ -257,6 +260,27 @@ def test_a_telephone_needs_no_scroll_from_number_to_keypad(page: Page, bench: Be
         assert box is not None
         assert box["y"] + box["height"] <= PHONE["height"], f"{shown} is below the first screen"
     assert page.evaluate(SMALL, TAP) == []
+
+
+@pytest.mark.parametrize("size", [TABLET, UPRIGHT, PHONE, SHORT], ids=str)
+def test_what_is_pressed_is_large_wherever_it_stands(
+    page: Page, bench: Bench, size: dict[str, int]
+) -> None:
+    """In the bar, in the headings, in the drawers once they are open, and in a question."""
+    page.set_viewport_size(size)  # type: ignore[arg-type]
+    open_with_stock(page, bench)
+    while page.locator("[data-dismiss]:visible").count():
+        page.locator("[data-dismiss]:visible").first.click()
+    page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true; })")
+    assert page.evaluate("document.querySelectorAll('h1 a, .bar a, .drawer a, .option').length") > 6
+    assert page.evaluate(SMALL, TAP) == []
+    page.locator("#log-value").fill("0.9480")
+    page.locator("#log .send").click()
+    for button in page.locator(".ask button").all():
+        box = button.bounding_box()
+        assert box is not None
+        assert box["height"] >= ASK
+        assert box["width"] >= TAP
 
 
 @pytest.mark.parametrize("size", [TABLET, UPRIGHT], ids=["lying", "upright"])
