@@ -33,7 +33,8 @@
     return holder.content.firstElementChild;
   }
 
-  const factsOf = (tag) => Object.fromEntries([...tag.matchAll(/data-(\w+)="([^"]*)"/g)].map(([, name, fact]) => [name, fact]));
+  const FACT = /data-(\w+)="([^"]*)"/g;
+  const factsOf = (tag) => Object.fromEntries([...tag.matchAll(FACT)].map(([, name, fact]) => [name, fact]));
 
   // Puts an answer in, then goes on; false for anything but a screen of the lathe.
   function apply(html, then = () => {}) {
@@ -61,7 +62,7 @@
       document.title = `${root().dataset.title} · Midlimit`;
       ready();
       settle();
-      if (!had.isConnected) focusOn(root().querySelector(".tabs [aria-current]"));
+      if (!had.isConnected) focusOn(root().querySelector(".ask") || root().querySelector(".tabs [aria-current]"));
       then();
     }
     return true;
@@ -306,7 +307,9 @@
   });
   outbox.on("saved", (entry, html, seq) => {
     if (isHere(entry)) apply(html);
-    else if (seq && entry.piece === root().dataset.piece && entry.seq === root().dataset.seq) root().dataset.seq = seq;
+    else if (seq && entry.piece === root().dataset.piece && entry.seq === root().dataset.seq) {
+      root().dataset.seq = seq;
+    }
   });
   outbox.on("refused", (entry, html) => {
     if (!isHere(entry)) return;
@@ -351,7 +354,8 @@
       const had = document.activeElement;
       const isIn = had !== document.body && (had === submitter || had.closest(`[data-part="${at}"]`));
       if (isIn) had.blur(); // what has the focus is not swapped
-      if (!apply(html, () => isIn && isFocusLost() && focusOn(focusable(at)))) failed(say("Not done: the server could not do it."));
+      const isDone = apply(html, () => isIn && isFocusLost() && focusOn(focusable(at)));
+      if (!isDone) failed(say("Not done: the server could not do it."));
     } catch {
       failed(say("Not done: no link to the server."));
     }
@@ -455,23 +459,33 @@
 
   async function go(address, isBack) {
     keepDraft();
+    const { piece, seq } = root().dataset;
     let html = "";
+    let isLinked = true;
     try {
       const answer = await look(address);
       html = await answer.text();
       if (!answer.ok || !ROOT.test(html)) return (location.href = address);
     } catch {
+      isLinked = false;
       isStale = true;
       html = await copyOf(address);
       html = html.slice(html.search(ROOT));
     }
-    if (ROOT.test(html)) {
+    const isFound = ROOT.test(html);
+    if (isFound) {
       if (!isBack) history.pushState({}, "", address);
       apply(html);
     } else if (isBack) {
       history.pushState({}, "", pageOf(root()));
     }
-    if (isStale) board.tell(root(), ROOT.test(html) ? say("No link: this is the last copy.") : say("No link to the server: stay here, what you log is kept."));
+    if (isLinked) return;
+    const { dataset } = root(); // a copy may be older than what was seen of the piece since
+    if (dataset.piece === piece) dataset.seq = Math.max(dataset.seq, seq);
+    board.tell(
+      root(),
+      isFound ? say("No link: this is the last copy.") : say("No link to the server: stay here, what you log is kept."),
+    );
   }
 
   function neighbour(step) {

@@ -136,10 +136,11 @@ midlimit.outbox = (() => {
   function refuse(entry, html) {
     if (!all().some((other) => other.id === entry.id)) return;
     const page = new DOMParser().parseFromString(html, "text/html");
-    const words = page.querySelector(".ask p, .told .problems, .problem") || page.querySelector("main p:not([data-live])");
-    const part = (name) => page.querySelector(`[data-part="${name}"]`)?.outerHTML || "";
+    const words =
+      page.querySelector(".ask p, .told .problems, .problem") || page.querySelector("main p:not([data-live])");
+    const part = (inside) => page.querySelector(inside)?.closest("[data-part]").outerHTML || "";
     const reason = words ? words.textContent.replace(/\s+/g, " ").trim() : "";
-    write({ ...entry, state: "refused", answer: { reason, told: part("told"), ask: part("ask") } });
+    write({ ...entry, state: "refused", answer: { reason, told: part(".told .problems"), ask: part(".ask") } });
   }
 
   function later(why, answered = 0) {
@@ -169,8 +170,10 @@ midlimit.outbox = (() => {
       asked.setRequestHeader("Content-Type", "application/x-www-form-urlencoded");
       asked.setRequestHeader("HX-Request", "true");
       asked.setRequestHeader(MARK, entry.id);
-      asked.onload = () =>
-        done({ status: asked.status, html: asked.responseText, isOurs: asked.getResponseHeader(MARK) === entry.id });
+      asked.onload = () => {
+        const isOurs = asked.getResponseHeader(MARK) === entry.id;
+        done({ status: asked.status, html: asked.responseText, isOurs });
+      };
       asked.onerror = asked.onabort = asked.ontimeout = () => done(null);
       asked.send(entry.body);
     });

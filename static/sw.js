@@ -44,6 +44,6 @@ async function fresh(asked) {
 
 async function remember(store, asked) {
   const answer = await fetch(asked);
-  if (answer.ok) await store.put(asked, answer.clone());
+  if (answer.ok && !answer.redirected) await store.put(asked, answer.clone());
   return answer;
 }
