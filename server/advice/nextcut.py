@@ -136,6 +136,8 @@ def _may_settle(history: Sequence[Entry], job: Job) -> bool:
         if not isinstance(entry, Reading):
             break
         same.append(entry.stock_mm)
+    if not same:  # something else happened since: a repeat is no repeat of it
+        return False
     n = len(same)
     mean = sum(same) / n
     common2, scatter2 = job.common_uncertainty_mm**2, job.reading_scatter_mm**2

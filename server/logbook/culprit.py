@@ -65,6 +65,12 @@ def advice_words(log: PieceLog, rows: Sequence[EntryRow], found: Evaluation, ent
     in_words = found.setup.in_words
     if dialled_mm > advised_mm + SAME_STEP_MM:
         dialled = in_words(dialled_mm)
+        if advised_mm < 0:
+            return say(
+                "A step back of {size} was advised, {dialled} was dialled.",
+                size=in_words(-advised_mm),
+                dialled=dialled,
+            )
         if cut["action"] == "spring_pass":
             return say("A spring pass was advised, {dialled} was dialled.", dialled=dialled)
         return say(

@@ -104,6 +104,8 @@ def stages_of(setup: Setup, log: Sequence[Logged]) -> list[Stage]:
     for logged in log:
         row = logged.row
         if row.type == "event":
+            if logged.is_struck:
+                continue
             if readings:
                 close()
             moves.append(Reset(Change(row.event)))

@@ -231,3 +231,29 @@ def test_unknown_pieces_are_not_found(shop: Workshop) -> None:
 
     assert code_of(shop.post("/api/pieces/99/passes", cut, 404)) == "not_found"
     assert code_of(shop.post("/api/pieces/99/events", event, 404)) == "not_found"
+
+
+@pytest.mark.parametrize("event", ["rechucked", "rezeroed", "tool_changed"])
+def test_an_event_after_a_close_call_leaves_the_screens_alive(shop: Workshop, event: str) -> None:
+    job = shop.job("25 h6", "mm")
+    assert job.read("25.000", **READY)["verdict"] == "too_close"
+    job.event(event)
+
+    for path in ("/", f"/pieces/{job.piece_id}/lathe", f"/pieces/{job.piece_id}/finish"):
+        assert shop.client.get(path).status_code == 200
+    assert job.read("24.994", "0.04", confirm=True, **READY)["next_cut"] is None
+
+
+def test_an_event_that_is_undone_is_as_if_it_had_not_been(shop: Workshop) -> None:
+    def answer(is_undone: bool) -> Json:
+        job = shop.job("25 h6", "mm")
+        job.read("26.000", **READY)
+        job.read("25.500", "0.52", **READY)
+        if is_undone:
+            entry = job.event("rechucked")["event"]["id"]
+            sent = {"feature_id": str(job.feature_id), "entry_id": str(entry)}
+            undone = shop.client.post(f"/pieces/{job.piece_id}/undo", data=sent)
+            assert undone.status_code == 200
+        return job.read("25.300", "0.20", **READY)["next_cut"]
+
+    assert answer(True) == answer(False)
