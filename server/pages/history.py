@@ -40,6 +40,7 @@ router = APIRouter()
 # What one sheet holds in print of 7 points or more; what is more goes on a second one.
 ONE_COLUMN = 2  # features
 ROOMY_FEATURES = 4
+FEW_LINES = 14  # of all features, that leave room for each across the sheet
 ROOMY_LINES = 30  # readings, cuts and events of all of them
 Id = Annotated[int, Path(ge=1, le=2**31 - 1)]
 
@@ -117,6 +118,8 @@ def crowd_of(features: tuple[FeatureHistory, ...]) -> str:
     if len(features) <= ONE_COLUMN:
         return ""
     lines = sum(len(each.entries) for each in features)
+    if len(features) <= ROOMY_FEATURES and lines <= FEW_LINES:
+        return "few"
     return "many" if len(features) <= ROOMY_FEATURES and lines <= ROOMY_LINES else "sheets"
 
 

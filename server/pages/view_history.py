@@ -49,7 +49,9 @@ class HistoryPage(Page):
     closings: tuple[str, ...] = ()  # earlier ends and reworks, one sentence each
     rework_action: str = ""  # "/pieces/3/rework"; "" while it is in work
     features: tuple[FeatureHistory, ...]
-    crowd: str = ""  # how it prints: "" in one column, many in two, sheets in two and numbered
+    crowd: str = (
+        ""  # how it prints: "" or few in one column, many in two, sheets in two and numbered
+    )
     csv_url: str
     json_url: str
     finish: Finish | None = None  # None once finished
