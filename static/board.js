@@ -172,7 +172,7 @@ midlimit.board = (() => {
     words.append([word, isTold ? whyWaiting(root, here, held) : ""].filter(Boolean).join(" "));
     if (away.length) words.append(" ", wayTo(away));
     const parts = words.textContent.trim() ? [words] : [];
-    if (isTold) parts.push(listed(here));
+    if (isTold && !(held && here.length === 1)) parts.push(listed(here));
     if (held) parts.push(made("button", say("Leave out {entry}", { entry: shown(held) }), { leave: held.id }));
     strip.hidden = !parts.length;
     if (parts.length || strip.firstChild) strip.replaceChildren(...parts);

@@ -83,6 +83,14 @@ def test_a_fault_names_no_entry(
     assert ENTRY_MARK not in answer.headers
 
 
+def test_scripts_and_styles_are_sent_small_and_pages_as_they_are(client: TestClient) -> None:
+    for path, encoding in (("/static/outbox.js", "gzip"), ("/", None)):
+        answer = client.get(path, headers={"accept-encoding": "gzip"})
+        assert answer.status_code == 200
+        assert answer.headers.get("content-encoding") == encoding
+    assert "midlimit.outbox" in client.get("/static/outbox.js").text
+
+
 @pytest.mark.parametrize("key", ["", "a\tb", "ä", "x" * 65])
 def test_what_is_no_key_is_not_given_back(job: Job, key: str) -> None:
     answer = job.shop.client.get(
