@@ -21,6 +21,7 @@ ASKED: dict[Literal["light", "dark"], dict[str, Any]] = {
     "dark": {"runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}},
 }
 PARTS = 4  # so that a fault in one part leaves the others seen
+NEXT_FRAME = "new Promise(done => requestAnimationFrame(() => requestAnimationFrame(done)))"
 UNFOLD = "document.querySelectorAll('details').forEach(each => { each.open = true; })"
 
 
@@ -41,6 +42,7 @@ def test_axe_finds_nothing(browser: Browser, samples: str, part: int) -> None:
         page.goto(f"{samples}/{name}")
         for size, (width, height) in SIZES.items():
             page.set_viewport_size({"width": width, "height": height})
+            page.evaluate(NEXT_FRAME)
             found += [f"{name} {size}: {fault}" for fault in page.evaluate(CUT_OFF)]
         page.evaluate(UNFOLD)
         page.evaluate(Axe().axe_script)
