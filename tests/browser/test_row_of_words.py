@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import TABLET, Bench
-from tests.browser.test_lathe_screen import LOW, PHONE, SHORT, TAP, UPRIGHT, open_with_stock
+from tests.browser.test_lathe_screen import LOW, PHONE, SHORT, SMALL, TAP, UPRIGHT, open_with_stock
 
 pytestmark = pytest.mark.xdist_group("browser")
 expect.set_options(timeout=20_000)
@@ -53,10 +53,11 @@ def test_nothing_moves_whatever_the_row_says(
     page.locator("#log-value").fill("")
     assert page.evaluate(PLACES) == places, "a value that was refused"
     assert page.evaluate(INSIDE)
-    for button in page.locator(".row-of-words button:visible").all():
-        box = button.bounding_box()
-        assert box is not None
-        assert min(box["width"], box["height"]) >= TAP
+    expect(page.locator("[data-leave]")).to_be_visible()
+    assert page.evaluate(SMALL, TAP) == []
+    said = "document.getElementById(document.activeElement.getAttribute('aria-describedby'))"
+    page.locator("#log-value").focus()
+    assert "0.6.4" in page.evaluate(f"{said}.textContent")
     page.locator("[data-leave]").click()
     page.route("**/readings", lambda route: route.abort())
     page.locator("#log-value").fill("0.6479")
