@@ -69,7 +69,6 @@ def problems_of(faults: Sequence[Fault]) -> tuple[Problem, ...]:
 
 def error_page(request: Request, status: int, faults: Sequence[Fault]) -> Any:
     """error.html for what has no page of its own."""
-    first = faults[0]
     heading = HEADINGS.get(status, say("Refused"))
     again = say("Go back: what you typed is still in the form.")
     view = ErrorPage(
@@ -79,7 +78,6 @@ def error_page(request: Request, status: int, faults: Sequence[Fault]) -> Any:
         heading=heading,
         message=joined((fault.message for fault in faults), " "),
         remedy=again if status in (409, 422) else "",
-        reference=first.code if status == 500 else "",
     )
     return page(request, view, status)
 

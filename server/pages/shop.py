@@ -1,4 +1,4 @@
-"""Shop: units, temperature, decision rule, materials, operators."""
+"""Shop: units, temperature, decision rule, language, materials, operators."""
 
 from __future__ import annotations
 
@@ -12,19 +12,22 @@ from sqlmodel import Session
 
 from server import __version__
 from server.logbook import shop, shop_materials
+from server.logbook.problems import refuse
 from server.logbook.rework import ScrapReason, scrap_reasons
 from server.metrology import materials
 from server.metrology.decision import GuardRule
 from server.metrology.units import from_celsius
 from server.pages.forms import Fields
+from server.pages.language import LANGUAGES
 from server.pages.parts import NO_PROBLEMS
-from server.pages.render import book, carried_out, page, theme_of
+from server.pages.render import book, carried_out, page, see_other, theme_of
 from server.pages.view_shop import ScrapLine
 from server.pages.views import MaterialRow, OperatorRow, Problem, ShopPage
 from server.pages.words import DECISION_RULES, TEMPERATURE_UNITS, UNITS, day
-from server.wording import joined, say, say_n
+from server.wording import either, joined, say, say_n
 
 router = APIRouter()
+A_YEAR_S = 365 * 24 * 3600
 
 RULE_WORDS = {
     GuardRule.FULL: say("A size is in limits only when it is inside by more than its doubt."),
@@ -167,3 +170,22 @@ def post_material(request: Request, fields: Fields) -> Response:
             now,
         ),
     )
+
+
+@router.post("/language")
+def post_language(request: Request, fields: Fields) -> Response:
+    """The language of the screens, for the device that asks."""
+    language = fields.get("language", "")
+    if language not in LANGUAGES:
+        words = say("Choose {languages}.", languages=either(LANGUAGES.values()))
+        raise refuse(422, "not_a_choice", words, "language")
+    answer = see_other("/shop")
+    answer.set_cookie(
+        "language",
+        language,
+        max_age=A_YEAR_S,
+        httponly=True,
+        samesite="lax",
+        secure=request.url.scheme == "https",
+    )
+    return answer

@@ -132,7 +132,6 @@ class ErrorPage(Page):
     heading: str
     message: str
     remedy: str = ""  # what to do now
-    reference: str = ""  # number to quote
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -279,7 +279,6 @@ def error() -> ErrorPage:
         heading="There is nothing at this address",
         message="Piece 99 is not in the book.",
         remedy="Go back to Parts and choose a piece.",
-        reference="7f3a",
     )
 
 
