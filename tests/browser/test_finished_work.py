@@ -158,6 +158,7 @@ def test_a_part_is_used_again_with_what_was_learned(page: Page, shop: Shop) -> N
     page.get_by_role("button", name="First piece").click()
     page.wait_for_url("**/lathe")
     page.get_by_role("link", name="Impeller thread").click()
+    expect(page.locator(".tabs [aria-current]")).to_contain_text("Impeller thread")
     page.locator("#log-temperature_value").fill("68")
     page.locator("#log-value").fill(CUTS[0][0])
     page.locator("#log .send").click()
