@@ -19,8 +19,8 @@ from server.logbook.replay import PieceLog, minutes_between
 from server.logbook.setup import Setup
 from server.metrology.decision import Verdict as Code
 from server.metrology.dials import ON_DIAL, Slide
-from server.metrology.thermal import Touch
 from server.metrology.units import from_mm
+from server.pages.caution_view import cautions_shown, temperature_unit
 from server.pages.cut_view import (
     FINE_FEED_ANGLE,
     advised_step,
@@ -34,7 +34,6 @@ from server.pages.entry_lines import entry_lines
 from server.pages.ladder_view import ladder_view
 from server.pages.views import (
     Ask,
-    Caution,
     Choice,
     Entry,
     Fact,
@@ -58,20 +57,6 @@ from server.wording import say
 
 LAST_ENTRIES = 8  # under the keypad; the pass history has them all
 
-MEASURING = Caution(
-    code="measuring",
-    text=say("Spindle stopped, chips cleared with a brush, before you measure."),
-)
-WARM_PART = Caution(
-    code="warm",
-    text=say("Hot work and hot chips burn: let it cool, gloves only with the spindle stopped."),
-)
-SHOULDER = Caution(
-    code="shoulder",
-    text=say("Threading to a shoulder: know where you stop, hand on the half-nut lever."),
-)
-WARM_TOUCHES = (Touch.WARM, Touch.TOO_HOT)
-WARM_ABOVE_SHOP_C = 12.0  # where a hand says warm in a shop at 22
 DIALS = (Slide.COMPOUND, Slide.CROSS_SLIDE, Slide.CARRIAGE)  # as they are shown
 
 
@@ -350,32 +335,6 @@ def measured_over(setup: Setup) -> tuple[str, str, str, str]:
         size_text(setup, found.high_mm),
         size_text(setup, found.reads(setup.aim_mm)),
     )
-
-
-def cautions_shown(found: Evaluation, shop_c: float) -> tuple[Caution, ...]:
-    """The most particular one first."""
-    wanted: list[Caution] = []
-    if found.setup.method != GAUGED:
-        wanted.append(warm_part(found, shop_c))
-    if found.setup.kind.is_thread and found.verdict not in (Code.IN_LIMITS, Code.PAST_LIMIT):
-        wanted.append(SHOULDER)
-    return (*wanted, MEASURING)
-
-
-def warm_part(found: Evaluation, shop_c: float) -> Caution:
-    """Shown where the last reading was of a warm part; else hidden until the form says it is."""
-    from_c = shop_c + WARM_ABOVE_SHOP_C
-    now = found.current
-    if now is not None:
-        felt = now.last.temperature
-        if felt.touch in WARM_TOUCHES or (felt.is_number and felt.middle_c >= from_c):
-            return WARM_PART
-    degrees = from_c * 9 / 5 + 32 if temperature_unit(found) == "F" else from_c
-    return replace(WARM_PART, hot_from=f"{degrees:.1f}")
-
-
-def temperature_unit(found: Evaluation) -> str:
-    return "F" if found.setup.unit == "in" else "C"
 
 
 def prefill(found: Evaluation, low: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
@@ -10,6 +12,7 @@ from tests.browser.conftest import Bench
 
 pytestmark = pytest.mark.xdist_group("browser")
 
+Scheme = Literal["light", "dark"]
 SIZES = {"wide": (1280, 800), "phone": (390, 844)}
 RULES = {
     "runOnly": {
@@ -52,15 +55,15 @@ def with_readings(bench: Bench) -> None:
         )
 
 
-@pytest.mark.parametrize(("size", "scheme"), [("wide", "light"), ("phone", "dark")])
-def test_axe_finds_nothing_on_a_real_server(
-    browser: Browser, bench: Bench, size: str, scheme: str
-) -> None:
+def axe_faults(
+    browser: Browser, bench: Bench, size: tuple[int, int], scheme: Scheme, locale: str = "en"
+) -> list[tuple[str, str, str]]:
+    """(path, rule, element) of everything that axe-core finds on the screens of a real server."""
     with_readings(bench)
-    width, height = SIZES[size]
     context = browser.new_context(
-        viewport={"width": width, "height": height},
-        color_scheme="dark" if scheme == "dark" else "light",
+        viewport={"width": size[0], "height": size[1]},
+        color_scheme=scheme,
+        locale=locale,
         bypass_csp=True,
     )
     page = context.new_page()
@@ -73,7 +76,14 @@ def test_axe_finds_nothing_on_a_real_server(
             for fault in result.response["violations"]
         ]
     context.close()
-    assert found == []
+    return found
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("wide", "light"), ("phone", "dark")])
+def test_axe_finds_nothing_on_a_real_server(
+    browser: Browser, bench: Bench, size: str, scheme: Scheme
+) -> None:
+    assert axe_faults(browser, bench, SIZES[size], scheme) == []
 
 
 @pytest.mark.parametrize("size", ["wide", "phone"])

@@ -6,12 +6,11 @@ import re
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import Bench
 from tests.browser.pictures import SIZES, take
-from tests.browser.test_everyone import RULES, screens, with_readings
+from tests.browser.test_everyone import Scheme, axe_faults, screens, with_readings
 from tests.browser.test_lathe_screen import PHONE, SMALL, TAP, type_reading
 
 pytestmark = pytest.mark.xdist_group("browser")
@@ -84,21 +83,6 @@ def test_german_keys_are_large_enough_on_a_telephone(page: Page, bench: Bench) -
 
 @pytest.mark.parametrize(("size", "scheme"), [("tall", "light"), ("phone", "dark")])
 def test_axe_finds_nothing_in_german(
-    browser: Browser, bench: Bench, size: str, scheme: str
+    browser: Browser, bench: Bench, size: str, scheme: Scheme
 ) -> None:
-    with_readings(bench)
-    width, height = SIZES[size]
-    context = browser.new_context(
-        viewport={"width": width, "height": height},
-        color_scheme="dark" if scheme == "dark" else "light",
-        locale="de-DE",
-        bypass_csp=True,
-    )
-    page = context.new_page()
-    found = []
-    for path in screens(bench):
-        page.goto(bench.server.url + path)
-        result = Axe().run(page, options=RULES)
-        found += [(path, fault["id"]) for fault in result.response["violations"]]
-    context.close()
-    assert found == []
+    assert axe_faults(browser, bench, SIZES[size], scheme, "de-DE") == []
