@@ -27,7 +27,8 @@ INSIDE = """() => {
 }"""
 TO_THE_EDGE = """() => { // in one look: the strip is drawn anew at every try
   const strip = document.querySelector('[data-waiting]');
-  return strip.getBoundingClientRect().right - strip.querySelector('li').getBoundingClientRect().right;
+  const right = element => element.getBoundingClientRect().right;
+  return right(strip) - right(strip.querySelector('li'));
 }"""
 HOT = ".caution[data-caution=warm]"
 
