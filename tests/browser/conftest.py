@@ -132,6 +132,20 @@ class Bench:
     def lathe_url(self) -> str:
         return f"{self.server.url}/pieces/{self.piece}/lathe?feature={self.feature}"
 
+    def add_feature(self, label: str = "Seat", designation: str = "25 h6", **more: Any) -> int:
+        """The number of another feature of the part, turned on the first lathe."""
+        body = {
+            "label": label,
+            "designation": designation,
+            "method": "direct",
+            "slide": "cross_slide",
+            "lathe_id": 1,
+            "instrument_id": 1,
+            **more,
+        }
+        number: int = self.server.post(f"/api/parts/{self.part}/features", body)["id"]
+        return number
+
     def readings(self) -> list[dict[str, Any]]:
         told = self.server.get(f"/api/pieces/{self.piece}/history")
         entries = next(each for each in told["features"] if each["id"] == self.feature)["entries"]

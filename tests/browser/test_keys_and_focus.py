@@ -7,7 +7,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Bench
 from tests.browser.test_lathe_screen import open_with_stock, type_reading, values
-from tests.browser.test_never_lost import SEAT, with_question
+from tests.browser.test_never_lost import with_question
 
 pytestmark = pytest.mark.xdist_group("browser")
 expect.set_options(timeout=20_000)
@@ -85,7 +85,7 @@ def test_the_fill_key_is_the_readings_alone_and_says_what_it_does(page: Page, be
 
 
 def test_the_focus_stays_where_the_work_is(page: Page, bench: Bench) -> None:
-    bench.server.post(f"/api/parts/{bench.part}/features", SEAT)
+    bench.add_feature()
     open_with_stock(page, bench)
     page.reload()
     seen = page.locator("[data-dismiss]:visible")

@@ -321,15 +321,7 @@ def test_the_theme_is_kept(browser: Browser, bench: Bench) -> None:
 
 
 def test_arrow_keys_go_from_feature_to_feature(page: Page, bench: Bench) -> None:
-    body = {
-        "label": "Seat",
-        "designation": "25 h6",
-        "method": "direct",
-        "slide": "cross_slide",
-        "lathe_id": 1,
-        "instrument_id": 1,
-    }
-    bench.server.post(f"/api/parts/{bench.part}/features", body)
+    bench.add_feature()
     page.goto(bench.lathe_url)
     page.locator("#log-value").fill("0.64")
     page.locator("h1 span").click()

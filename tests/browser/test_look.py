@@ -19,20 +19,6 @@ PAST_THE_COLUMN = """() => [...document.querySelectorAll('.log-table')].map(
 FONT = "e => parseFloat(getComputedStyle(e).fontSize)"
 
 
-def another_feature(bench: Bench, label: str) -> int:
-    body = {
-        "label": label,
-        "designation": "25 h6",
-        "method": "direct",
-        "slide": "cross_slide",
-        "lathe_id": 1,
-        "instrument_id": 1,
-        "unit": "mm",
-    }
-    number: int = bench.server.post(f"/api/parts/{bench.part}/features", body)["id"]
-    return number
-
-
 def read(bench: Bench, feature: int, count: int, touch: str = "warm") -> None:
     for number in range(count):
         body = {
@@ -69,7 +55,7 @@ def test_an_error_says_its_sentence_larger_than_its_number(page: Page, bench: Be
 
 
 def test_a_history_explains_its_marks_once(page: Page, bench: Bench) -> None:
-    read(bench, another_feature(bench, "Seat"), 2)
+    read(bench, bench.add_feature("Seat", unit="mm"), 2)
     with_readings(bench)
     page.goto(f"{bench.server.url}/pieces/{bench.piece}/history")
     expect(page.locator(".plot-wide")).to_have_count(2)
@@ -82,7 +68,7 @@ def test_a_history_explains_its_marks_once(page: Page, bench: Bench) -> None:
 @pytest.mark.parametrize("count", [2, 6])
 def test_a_printed_table_stays_in_its_column(page: Page, bench: Bench, count: int) -> None:
     for label in ("Seat", "Collar", "Journal"):
-        read(bench, another_feature(bench, label), count)
+        read(bench, bench.add_feature(label, unit="mm"), count)
     page.set_viewport_size(TABLET)  # type: ignore[arg-type]
     page.goto(f"{bench.server.url}/pieces/{bench.piece}/history")
     page.emulate_media(media="print")
@@ -97,7 +83,7 @@ def test_a_printed_table_stays_in_its_column(page: Page, bench: Bench, count: in
 
 def test_a_few_lines_use_the_breadth_of_the_sheet(page: Page, bench: Bench) -> None:
     for label in ("Seat", "Collar", "Journal"):
-        read(bench, another_feature(bench, label), 2)
+        read(bench, bench.add_feature(label, unit="mm"), 2)
     page.goto(f"{bench.server.url}/pieces/{bench.piece}/history")
     page.emulate_media(media="print")
     sheet = page.locator(".record").evaluate("e => e.clientWidth")

@@ -17,14 +17,6 @@ pytestmark = pytest.mark.xdist_group("browser")
 expect.set_options(timeout=20_000)
 
 SIGN_IN = "<!doctype html><title>Sign in</title><main><p>Sign in to go on.</p></main>"
-SEAT = {
-    "label": "Seat",
-    "designation": "25 h6",
-    "method": "direct",
-    "slide": "cross_slide",
-    "lathe_id": 1,
-    "instrument_id": 1,
-}
 FULL = "Storage.prototype.setItem = () => { throw new DOMException('full', 'QuotaExceededError'); }"
 FORBIDDEN = """for (const name of ["localStorage", "sessionStorage"]) {
   Object.defineProperty(window, name, {
@@ -149,7 +141,7 @@ def test_a_browser_that_keeps_nothing_says_so_and_still_sends(
 
 
 def test_a_tab_without_a_link_stays_and_logs_on(browser: Browser, bench: Bench) -> None:
-    bench.server.post(f"/api/parts/{bench.part}/features", SEAT)
+    bench.add_feature()
     context = browser.new_context(service_workers="block")
     page = context.new_page()
     open_with_stock(page, bench)
@@ -172,7 +164,7 @@ def test_a_tab_without_a_link_stays_and_logs_on(browser: Browser, bench: Bench) 
 def test_a_tab_without_a_link_shows_the_last_copy_and_keeps_what_is_typed(
     page: Page, bench: Bench
 ) -> None:
-    bench.server.post(f"/api/parts/{bench.part}/features", SEAT)
+    bench.add_feature()
     page.goto(bench.lathe_url)
     page.evaluate("navigator.serviceWorker.ready.then(() => true)")
     page.wait_for_function("() => navigator.serviceWorker.controller !== null")

@@ -105,16 +105,7 @@ def test_a_hot_part_is_warned_of_at_the_touch(page: Page, bench: Bench) -> None:
 
 
 def test_a_hot_reading_warns_however_wide_the_tolerance(page: Page, bench: Bench) -> None:
-    body = {
-        "label": "Roughed",
-        "designation": "25 ±0.5",
-        "method": "direct",
-        "slide": "cross_slide",
-        "lathe_id": 1,
-        "instrument_id": 1,
-        "unit": "mm",
-    }
-    feature = bench.server.post(f"/api/parts/{bench.part}/features", body)["id"]
+    feature = bench.add_feature("Roughed", "25 ±0.5", unit="mm")
     page.goto(f"{bench.server.url}/pieces/{bench.piece}/lathe?feature={feature}")
     put_away = page.locator("[data-dismiss]:visible")
     page.locator("input[value=too_hot]").click()
