@@ -1,5 +1,6 @@
 // Every page: theme switch, printing, focus on what went wrong, installable app where allowed.
 (() => {
+  const { say, outbox } = midlimit;
   const root = document.documentElement;
 
   const isDark = () =>
@@ -20,16 +21,19 @@
   const line = document.querySelector("[data-waits]");
 
   function tellWaiting() {
-    const { outbox } = window.midlimit;
     const late = outbox.all().filter((entry) => entry.state === "refused" || outbox.isLate(entry));
     const held = late.find((entry) => entry.state === "refused");
     const one = held || late[0];
     line.hidden = !one;
     if (!one) return line.replaceChildren();
-    const words = line.dataset;
-    const said = held ? words.held : outbox.isShutOut() ? words.shutOut : late.length > 1 ? words.many : words.one;
-    const filled = (text) => text.replace("{n}", late.length).replace("{entry}", () => one.shown);
-    line.replaceChildren(`${filled(said)} `, held && isHere(one) ? leaving(one, filled(words.leave)) : wayTo(one));
+    line.replaceChildren(`${wordsOf(late.length, held)} `, held && isHere(one) ? leaving(one) : wayTo(one));
+  }
+
+  function wordsOf(n, held) {
+    if (held) return say("{entry} was not stored: settle it at the lathe.", { entry: held.shown });
+    if (outbox.isShutOut()) return say("{n} waiting: sent when this device is paired to log.", { n });
+    if (n > 1) return say("{n} entries wait: sent when the link is back.", { n });
+    return say("One entry waits: sent when the link is back.");
   }
 
   const isHere = (entry) => entry.page.split("?")[0] === location.pathname;
@@ -42,15 +46,15 @@
   }
 
   // The page it would be settled on is not there any more.
-  function leaving(entry, words) {
+  function leaving(entry) {
     const button = document.createElement("button");
     button.type = "button";
-    button.textContent = words;
-    button.addEventListener("click", () => window.midlimit.outbox.drop(entry.id));
+    button.textContent = say("Leave out {entry}", { entry: entry.shown });
+    button.addEventListener("click", () => outbox.drop(entry.id));
     return button;
   }
 
-  if (line) window.midlimit.outbox.on("changed", tellWaiting);
+  if (line) outbox.on("changed", tellWaiting);
 
   // The copy that shows when the server can't be reached; a page read through the worker has one.
   function keepCopy(isChanged) {
